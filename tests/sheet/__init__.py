@@ -1,0 +1,1 @@
+"""Tests of check sheets, lexicon and units."""

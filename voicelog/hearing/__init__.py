@@ -1,0 +1,1 @@
+"""Audio in, endpointing and the recognisers, which all meet one protocol."""

@@ -1,0 +1,94 @@
+"""The phrase graph as the recogniser's tokens see it.
+
+A state of the search is a state of the word graph plus the tokens of the word already begun.
+States are numbered and made as they are reached; each holds its outgoing tokens as arrays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from voicelog.phrases.graph import PhraseGraph
+
+Ints = npt.NDArray[np.int64]
+Spell = Callable[[str, bool], tuple[tuple[int, ...], ...]]
+"""Word, whether it begins the phrase -> its token sequences, every way it may be written."""
+
+
+@dataclass(slots=True)
+class _Trie:
+    children: dict[int, _Trie]
+    words: list[str]
+    """Words complete here."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """Where one token leads: the state after it and the word it completes, if any."""
+
+    state: int
+    word: str | None
+
+
+class TokenGraph:
+    """Token arcs over a phrase graph; grows as it is used."""
+
+    def __init__(self, graph: PhraseGraph, spell: Spell) -> None:
+        self.graph = graph
+        self._spell = spell
+        self._keys: dict[tuple[int, int], int] = {}
+        self._states: list[tuple[int, _Trie | None]] = []
+        self._arcs: list[tuple[Ints, list[Arc]] | None] = []
+        self._tries: dict[int, _Trie] = {}
+        self.initial = self._state(graph.initial, None)
+
+    def _state(self, word_state: int, trie: _Trie | None) -> int:
+        key = (word_state, id(trie) if trie is not None else 0)
+        if key not in self._keys:
+            self._keys[key] = len(self._states)
+            self._states.append((word_state, trie))
+            self._arcs.append(None)
+        return self._keys[key]
+
+    def _trie(self, word_state: int) -> _Trie:
+        if word_state not in self._tries:
+            root = _Trie({}, [])
+            begins = word_state == self.graph.initial
+            for word in self.graph.follow(word_state):
+                for tokens in self._spell(word, begins):
+                    node = root
+                    for token in tokens:
+                        node = node.children.setdefault(token, _Trie({}, []))
+                    node.words.append(word)
+            self._tries[word_state] = root
+        return self._tries[word_state]
+
+    def arcs(self, state: int) -> tuple[Ints, list[Arc]]:
+        """Return the tokens that may come next and, for each, where it leads.
+
+        A token may be listed more than once: when it completes a word and also begins a longer one.
+        """
+        known = self._arcs[state]
+        if known is None:
+            word_state, trie = self._states[state]
+            node = trie if trie is not None else self._trie(word_state)
+            tokens, arcs = list[int](), list[Arc]()
+            for token, child in node.children.items():
+                for word in child.words:
+                    after = self.graph.follow(word_state)[word]
+                    tokens.append(token)
+                    arcs.append(Arc(self._state(after, None), word))
+                if child.children:
+                    tokens.append(token)
+                    arcs.append(Arc(self._state(word_state, child), None))
+            known = self._arcs[state] = np.array(tokens, np.int64), arcs
+        return known
+
+    def may_end(self, state: int) -> bool:
+        """Return whether a phrase may end here."""
+        word_state, trie = self._states[state]
+        return trie is None and self.graph.may_end(word_state)

@@ -1,0 +1,1 @@
+"""What can be said: grammars, the phrase graph compiled from them, spoken numbers and units."""

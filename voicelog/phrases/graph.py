@@ -1,0 +1,318 @@
+"""The phrase graph: every phrase that can be said now, as a finite-state graph with tagged spans.
+
+A grammar is compiled once to a non-deterministic graph of words. Recognisers walk it through
+:meth:`PhraseGraph.follow`, a deterministic view whose states are made as they are reached, so
+that a large sheet costs nothing until it is spoken of. What a phrase means is read off
+afterwards by :meth:`PhraseGraph.parse`, which returns *every* tagging of the words: where the
+words are ambiguous the caller sees it and can ask.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+from voicelog.errors import GrammarError
+from voicelog.phrases.expression import (
+    Choice,
+    Expression,
+    Grammar,
+    Maybe,
+    Null,
+    Repeat,
+    Rule,
+    Sequence,
+    Tag,
+    Void,
+    Words,
+)
+
+MOST_PARSES = 64
+"""Taggings of one phrase that are told apart; far more than any sensible phrase has."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A tagged stretch of a phrase: words ``start`` up to but not including ``end``."""
+
+    name: str
+    value: str
+    words: tuple[str, ...]
+    start: int
+    end: int
+
+
+Parse = tuple[Span, ...]
+"""The spans of one tagging, by start, outer before inner."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """On an arc without a word: a tag opens or closes here."""
+
+    opens: bool
+    name: str
+    value: str | None
+
+
+class PhraseGraph:
+    """A compiled grammar. Build it with :func:`compile_grammar`."""
+
+    def __init__(self) -> None:
+        self._words: list[dict[str, list[int]]] = []
+        self._silent: list[list[tuple[int, _Mark | None]]] = []
+        self.start = self._node()
+        self.final = self._node()
+        self._states: dict[frozenset[int], int] = {}
+        self._members: list[frozenset[int]] = []
+        self._followed: list[dict[str, int] | None] = []
+
+    # building -------------------------------------------------------------------------------
+
+    def _node(self) -> int:
+        self._words.append({})
+        self._silent.append([])
+        return len(self._words) - 1
+
+    def _link(self, start: int, end: int, mark: _Mark | None = None) -> None:
+        self._silent[start].append((end, mark))
+
+    @property
+    def size(self) -> int:
+        """How many nodes the graph has."""
+        return len(self._words)
+
+    # walking --------------------------------------------------------------------------------
+
+    def _closure(self, nodes: set[int]) -> frozenset[int]:
+        todo = list(nodes)
+        while todo:
+            for node, _ in self._silent[todo.pop()]:
+                if node not in nodes:
+                    nodes.add(node)
+                    todo.append(node)
+        return frozenset(nodes)
+
+    def _state(self, nodes: set[int]) -> int:
+        members = self._closure(nodes)
+        state = self._states.get(members)
+        if state is None:
+            state = self._states[members] = len(self._members)
+            self._members.append(members)
+            self._followed.append(None)
+        return state
+
+    @property
+    def initial(self) -> int:
+        """The state before the first word."""
+        return self._state({self.start})
+
+    def follow(self, state: int) -> dict[str, int]:
+        """Return the words that may come next and the state after each."""
+        followed = self._followed[state]
+        if followed is None:
+            targets: dict[str, set[int]] = {}
+            for node in self._members[state]:
+                for word, nodes in self._words[node].items():
+                    targets.setdefault(word, set()).update(nodes)
+            # Sorted, so that state numbers and beam ties do not depend on the order of a set.
+            followed = {word: self._state(targets[word]) for word in sorted(targets)}
+            self._followed[state] = followed
+        return followed
+
+    def may_end(self, state: int) -> bool:
+        """Return whether a phrase may end in this state."""
+        return self.final in self._members[state]
+
+    def accepts(self, words: tuple[str, ...]) -> bool:
+        """Return whether the words are a phrase of the grammar."""
+        state: int | None = self.initial
+        for word in words:
+            state = self.follow(state).get(word) if state is not None else None
+        return state is not None and self.may_end(state)
+
+    # meaning --------------------------------------------------------------------------------
+
+    def parse(self, words: tuple[str, ...]) -> tuple[Parse, ...]:
+        """Return every distinct tagging of the words; none when they are not a phrase.
+
+        At most :data:`MOST_PARSES`, in a fixed order.
+        """
+        reached = [self._closure({self.start})]
+        for word in words:
+            stepped = {n for node in reached[-1] for n in self._words[node].get(word, ())}
+            if not stepped:
+                return ()
+            reached.append(self._closure(stepped))
+        if self.final not in reached[-1]:
+            return ()
+        alive = self._alive(words, reached)
+        found: dict[Parse, None] = {}
+        self._derive(words, alive, found)
+        return tuple(found)
+
+    def _alive(self, words: tuple[str, ...], reached: list[frozenset[int]]) -> list[set[int]]:
+        """Return per position the nodes from which the rest of the phrase can be finished."""
+        alive: list[set[int]] = [set() for _ in reached]
+        for place in range(len(words), -1, -1):
+            if place == len(words):
+                good = {self.final}
+            else:
+                good = {
+                    node
+                    for node in reached[place]
+                    if not alive[place + 1].isdisjoint(self._words[node].get(words[place], ()))
+                }
+            grew = True
+            while grew:
+                more = {
+                    node
+                    for node in reached[place] - good
+                    if any(target in good for target, _ in self._silent[node])
+                }
+                good |= more
+                grew = bool(more)
+            alive[place] = good
+        return alive
+
+    def _derive(self, words: tuple[str, ...], alive: list[set[int]], found: dict[Parse, None]) -> None:
+        # Depth first with an explicit stack: (node, place, silent nodes passed since the last
+        # word, open spans, closed spans).
+        Open = tuple[str, str | None, int]
+        stack: list[tuple[int, int, frozenset[int], tuple[Open, ...], tuple[Span, ...]]] = [
+            (self.start, 0, frozenset(), (), ())
+        ]
+        while stack and len(found) < MOST_PARSES:
+            node, place, passed, opened, closed = stack.pop()
+            if node == self.final and place == len(words):
+                found.setdefault(tuple(sorted(closed, key=lambda s: (s.start, -s.end))))
+                continue
+            if place < len(words):
+                for target in self._words[node].get(words[place], ()):
+                    if target in alive[place + 1]:
+                        stack.append((target, place + 1, frozenset(), opened, closed))
+            for target, mark in self._silent[node]:
+                if target in passed or target not in alive[place]:
+                    continue
+                now_open, now_closed = opened, closed
+                if mark is not None and mark.opens:
+                    now_open = (*opened, (mark.name, mark.value, place))
+                elif mark is not None:
+                    name, value, begin = opened[-1]
+                    spoken = words[begin:place]
+                    said = " ".join(spoken) if value is None else value
+                    now_open = opened[:-1]
+                    now_closed = (*closed, Span(name, said, spoken, begin, place))
+                stack.append((target, place, passed | {node}, now_open, now_closed))
+
+    # for people and tests -------------------------------------------------------------------
+
+    def sample(self, rng: random.Random, most_words: int = 40) -> tuple[str, ...]:
+        """Return a phrase chosen at random (each next word, or the end, equally likely)."""
+        while True:
+            state, said = self.initial, list[str]()
+            while len(said) <= most_words:
+                nexts = self.follow(state)
+                if self.may_end(state) and (not nexts or rng.random() < 1 / (1 + len(nexts))):
+                    return tuple(said)
+                if not nexts:
+                    break
+                word = rng.choice(list(nexts))
+                said.append(word)
+                state = nexts[word]
+
+
+def compile_grammar(grammar: Grammar) -> PhraseGraph:
+    """Compile a grammar to its phrase graph.
+
+    Raises :class:`GrammarError` for an undefined rule, for recursion (the graph is finite) and
+    for a grammar without a phrase.
+    """
+    graph = PhraseGraph()
+    compiler = _Compiler(graph, grammar)
+    for name in grammar.public:
+        compiler.add(Rule(name), graph.start, graph.final)
+    if graph.final not in graph._members[graph.initial] and not graph.follow(graph.initial):
+        raise GrammarError(
+            f"grammar {grammar.name!r} has no phrase",
+            where=grammar.source,
+            remedy="give at least one public rule that matches some words",
+        )
+    return graph
+
+
+class _Compiler:
+    """Adds the paths of an expression between two nodes.
+
+    No path is ever added into ``start`` or out of ``end``, so that loops stay local.
+    """
+
+    def __init__(self, graph: PhraseGraph, grammar: Grammar) -> None:
+        self.graph = graph
+        self.grammar = grammar
+        self.path: list[str] = []
+
+    def add(self, expression: Expression, start: int, end: int) -> None:
+        graph = self.graph
+        match expression:
+            case Words(words):
+                node = start
+                for word in words[:-1]:
+                    after = graph._node()
+                    graph._words[node].setdefault(word, []).append(after)
+                    node = after
+                graph._words[node].setdefault(words[-1], []).append(end)
+            case Sequence(items):
+                node = start
+                for item in items[:-1]:
+                    after = graph._node()
+                    self.add(item, node, after)
+                    node = after
+                self.add(items[-1], node, end)
+            case Choice(items):
+                for item in items:
+                    self.add(item, start, end)
+            case Maybe(item):
+                graph._link(start, end)
+                self.add(item, start, end)
+            case Repeat(item, minimum):
+                first, last = graph._node(), graph._node()
+                graph._link(start, first)
+                self.add(item, first, last)
+                graph._link(last, first)
+                graph._link(last, end)
+                if minimum == 0:
+                    graph._link(start, end)
+            case Rule(name):
+                self._rule(name, start, end)
+            case Tag(name, value, item):
+                self._tagged(name, value, item, start, end)
+            case Null():
+                graph._link(start, end)
+            case Void():
+                pass
+
+    def _tagged(self, name: str, value: str | None, item: Expression, start: int, end: int) -> None:
+        graph = self.graph
+        first, last = graph._node(), graph._node()
+        graph._link(start, first, _Mark(True, name, value))
+        self.add(item, first, last)
+        graph._link(last, end, _Mark(False, name, value))
+
+    def _rule(self, name: str, start: int, end: int) -> None:
+        where = self.grammar.source
+        if name not in self.grammar.rules:
+            raise GrammarError(f"rule <{name}> is used but not defined", where=where, remedy=f"define <{name}>")
+        if name in self.path:
+            raise GrammarError(
+                f"rule <{name}> refers to itself",
+                where=where,
+                remedy="write the repetition with * or +; a phrase graph is finite",
+            )
+        self.path.append(name)
+        item = self.grammar.rules[name]
+        if self.grammar.rule_spans and len(self.path) > 1:
+            self._tagged(name, None, item, start, end)
+        else:
+            self.add(item, start, end)
+        self.path.pop()

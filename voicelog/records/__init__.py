@@ -1,0 +1,1 @@
+"""The record: events in SQLite, sound clips beside them, each walk a chain of hashes."""

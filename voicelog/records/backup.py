@@ -1,0 +1,70 @@
+"""A copy of the whole record, taken while it is in use.
+
+The database is copied first, in one snapshot, and the sound after it: a clip is on the disk before
+the event that names it is committed, so every clip of the snapshot can be found.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from voicelog.errors import RecordError
+from voicelog.records.clip_files import make_folder, read_clip, sync_folder, write_clip
+from voicelog.records.clips import Clip
+
+
+def copy_store(source: Database, folder: Path, target: Path) -> None:
+    """Copy the record that ``source`` is open on, kept in ``folder``, to the folder ``target``.
+
+    Raises RecordError when ``target`` cannot be a copy of this record, or when some sound could
+    not be copied; then the rest was. Raises sqlite3.Error and OSError as they come.
+    """
+    if target.resolve() == folder.resolve():
+        raise RecordError(
+            "A backup cannot be made into the folder it is made from.",
+            where=str(target),
+            remedy="Name another folder, best on another disk.",
+        )
+    make_folder(target.absolute())
+    path = target / "voicelog.db"
+    with Database(sqlite3.connect(path)) as copy:
+        _refuse_other(source, copy, target)
+        source.conn.backup(copy.conn)
+        copy.execute("PRAGMA synchronous = FULL")
+        clips = list(copy.query("SELECT DISTINCT sha256, seconds FROM clips ORDER BY sha256"))
+        # One file, with no log beside it that could be left behind when the folder is carried off.
+        copy.disable_wal()
+    sync_folder(target)
+    lost = []
+    for row in clips:
+        try:
+            flac = read_clip(folder / "clips", row["sha256"])
+        except RecordError as error:
+            lost.append(error)
+            continue
+        write_clip(target / "clips", Clip(row["sha256"], flac, row["seconds"]))
+    if lost:
+        raise RecordError(
+            f"The backup was made, but {len(lost)} of {len(clips)} sound clips could not be copied. "
+            f"The first: {lost[0].what}",
+            where=lost[0].where,
+            remedy="Check the record with its proof of wholeness, and look for the sound in an older backup.",
+        )
+
+
+def _refuse_other(source: Database, copy: Database, target: Path) -> None:
+    """Raise RecordError when ``copy`` holds anything that ``source`` does not."""
+    tables = copy.table_names()
+    if not tables:
+        return
+    ours = {row["hash"] for row in source.query("SELECT hash FROM events")}
+    theirs = {row["hash"] for row in copy.query("SELECT hash FROM events")} if "events" in tables else {""}
+    if theirs - ours:
+        raise RecordError(
+            "This folder holds another record, and the backup would overwrite it.",
+            where=str(target),
+            remedy="Name an empty folder, or the folder of an earlier backup of this record.",
+        )

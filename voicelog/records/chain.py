@@ -1,0 +1,171 @@
+"""The chain of hashes that ties a walk's events together, as pure functions.
+
+Each event's hash is the SHA-256 over the canonical JSON (RFC 8785) of
+``{walk, number, at, kind, body, previous}``, where ``previous`` is the hash of the walk's event
+before it, or 64 zeros for the first. Numbers run 1, 2, 3... within a walk. Whoever alters, adds,
+moves or removes a line breaks the chain from there on. The chain cannot show that *all* of it was
+made anew: for that, a sign-off's hash must be kept elsewhere, on paper or in a backup.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+from typing import Any, cast
+
+import rfc8785
+from pydantic import ValidationError
+
+from voicelog.errors import RecordError
+from voicelog.records.clips import sha256_hex
+from voicelog.walk.events import EVENT, Event, Heard, SignedOff
+
+FIRST_PREVIOUS = "0" * 64
+"""What the first event of a walk has in place of the hash of an event before it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the ``events`` table, as it is kept."""
+
+    seq: int
+    walk: str
+    number: int
+    at: str
+    """ISO 8601 with UTC offset."""
+    kind: str
+    body: str
+    """Canonical JSON of the event."""
+    previous: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """An event as it stands in the record."""
+
+    seq: int
+    """Place among all events of the store, from 1, without gaps."""
+    walk: str
+    number: int
+    """Place within the walk, from 1."""
+    at: datetime
+    """With UTC offset, from the clock as it was, even when it had been set back."""
+    event: Event
+    previous: str
+    hash: str
+
+
+def canonical(data: Any) -> bytes:
+    """Return the canonical JSON (RFC 8785) of ``data`` in UTF-8.
+
+    Raises RecordError for what JSON cannot hold: not-a-number, infinity, broken characters.
+    """
+    try:
+        return rfc8785.dumps(data)
+    except rfc8785.CanonicalizationError as error:
+        raise RecordError(
+            f"This cannot be kept in the record: {error}.",
+            where="record",
+            remedy="Say it once more, or type it without the odd characters.",
+        ) from error
+
+
+def body_of(event: Event) -> str:
+    """Return the canonical JSON of ``event``."""
+    return canonical(EVENT.dump_python(event, mode="json")).decode()
+
+
+def _read_json(text: str) -> Any:
+    """Read JSON as RFC 8785 means it: every number is a double, also one written without a point."""
+    return json.loads(text, parse_int=float)
+
+
+def link(walk: str, number: int, at: str, kind: str, body: str, previous: str) -> str:
+    """Return the hash of one event; ``body`` is its JSON text."""
+    parts = {
+        "walk": walk,
+        "number": number,
+        "at": at,
+        "kind": kind,
+        "body": _read_json(body),
+        "previous": previous,
+    }
+    return sha256_hex(canonical(parts))
+
+
+def stored(row: Row) -> Stored:
+    """Return the event of ``row``; RecordError when it cannot be read as one."""
+    try:
+        event = EVENT.validate_json(row.body)
+        at = datetime.fromisoformat(row.at)
+    except (ValidationError, ValueError) as error:
+        raise RecordError(
+            f"Event {row.number} cannot be read as any event voicelog knows.",
+            where=f"walk {row.walk}",
+            remedy="Use the newest voicelog. If that does not help, restore the last backup.",
+        ) from error
+    return Stored(row.seq, row.walk, row.number, at, event, row.previous, row.hash)
+
+
+def clip_of(event: Event) -> str | None:
+    """Return the SHA-256 of the sound that ``event`` came from, or None."""
+    heard = cast("Heard | None", getattr(event, "heard", None))
+    return heard.clip if heard else None
+
+
+def problems(rows: Sequence[Row]) -> tuple[str, ...]:
+    """Return what is wrong with one walk's rows, in plain words; empty when they are whole.
+
+    ``rows`` are in order of their numbers. Each row is checked by itself and against the row
+    before it, so one altered row gives one or two findings, not one for every row after it.
+    """
+    found: list[str] = []
+    previous, last_number, last_seq = FIRST_PREVIOUS, 0, 0
+    for row in rows:
+        if row.number == last_number + 2:
+            found.append(f"Event {last_number + 1} is missing.")
+        elif row.number > last_number + 1:
+            found.append(f"Events {last_number + 1} to {row.number - 1} are missing.")
+        elif row.number <= last_number:
+            found.append(f"There is an event with the number {row.number}, which is out of order.")
+        if row.previous != previous:
+            found.append(f"The chain is broken between event {last_number} and event {row.number}.")
+        if row.seq <= last_seq:
+            found.append(f"Event {row.number} was moved: its line number {row.seq} is out of order.")
+        found += _problems_within(row)
+        previous, last_number, last_seq = row.hash, row.number, row.seq
+    return tuple(found)
+
+
+def _problems_within(row: Row) -> list[str]:
+    """Return what is wrong with one row by itself."""
+    try:
+        whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
+        plain = canonical(_read_json(row.body)).decode() == row.body
+    except (ValueError, RecordError):
+        return [f"Event {row.number} was altered: its text cannot be read."]
+    if not whole:
+        return [f"Event {row.number} was altered: it does not match its own hash."]
+    if not plain:
+        return [f"Event {row.number} was altered: its text is not written as voicelog writes it."]
+    try:
+        event = stored(row).event
+    except RecordError as error:
+        return [error.what]
+    if event.kind != row.kind:
+        return [f"Event {row.number} says it is '{row.kind}', but its text is '{event.kind}'."]
+    if isinstance(event, SignedOff) and event.head != row.previous:
+        return [f"The signature of event {row.number} is not over the events before it."]
+    return []
+
+
+def set_back(events: Sequence[Stored]) -> tuple[int, ...]:
+    """Return the numbers of the events whose time is before that of the event ahead of them.
+
+    This is a remark, not a fault: the clock was set back, and the order is that of the numbers.
+    """
+    return tuple(later.number for earlier, later in pairwise(events) if later.at < earlier.at)

@@ -1,0 +1,127 @@
+"""The record's tables, and how an older record is brought up to this version.
+
+``events`` and ``clips`` only ever grow: triggers refuse any change of a row once it is there. Every
+step, with the note that it was done, is in one transaction. Steps are never edited or removed once
+released; a new version adds a step at the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+
+from sqlite_utils import Database, Migrations
+
+from voicelog.errors import RecordError
+from voicelog.records.chain import Row
+
+SET = "voicelog records"
+STEPS = Migrations(SET)
+
+_TABLES = (
+    """
+    CREATE TABLE events (
+        seq INTEGER PRIMARY KEY AUTOINCREMENT,
+        walk TEXT NOT NULL CHECK (walk <> ''),
+        number INTEGER NOT NULL CHECK (number >= 1),
+        at TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        body TEXT NOT NULL,
+        previous TEXT NOT NULL CHECK (length(previous) = 64),
+        hash TEXT NOT NULL UNIQUE CHECK (length(hash) = 64),
+        UNIQUE (walk, number)
+    ) STRICT
+    """,
+    "CREATE INDEX events_kind ON events (kind, walk)",
+    """
+    CREATE TABLE clips (
+        walk TEXT NOT NULL,
+        sha256 TEXT NOT NULL CHECK (length(sha256) = 64),
+        seconds REAL NOT NULL CHECK (seconds > 0),
+        bytes INTEGER NOT NULL CHECK (bytes > 0),
+        added TEXT NOT NULL,
+        PRIMARY KEY (walk, sha256)
+    ) STRICT
+    """,
+)
+
+GUARDS = {
+    f"{table}_refuse_{action.lower()}": f"""
+    CREATE TRIGGER {table}_refuse_{action.lower()} BEFORE {action} ON {table}
+    BEGIN SELECT RAISE(ABORT, 'the record only grows: rows of {table} are never changed'); END
+    """
+    for table in ("events", "clips")
+    for action in ("UPDATE", "DELETE")
+} | {
+    # INSERT OR REPLACE removes a row without asking the trigger on DELETE.
+    "events_refuse_replace": """
+    CREATE TRIGGER events_refuse_replace BEFORE INSERT ON events
+    WHEN EXISTS (SELECT 1 FROM events WHERE seq = NEW.seq OR (walk = NEW.walk AND number = NEW.number))
+    BEGIN SELECT RAISE(ABORT, 'the record only grows: this event is there already'); END
+    """,
+    "clips_refuse_replace": """
+    CREATE TRIGGER clips_refuse_replace BEFORE INSERT ON clips
+    WHEN EXISTS (SELECT 1 FROM clips WHERE walk = NEW.walk AND sha256 = NEW.sha256)
+    BEGIN SELECT RAISE(ABORT, 'the record only grows: this clip is there already'); END
+    """,
+}
+"""Trigger name to the SQL that makes it."""
+
+
+@STEPS()
+def events_and_clips(db: Database) -> None:
+    """Make the two tables and the triggers that keep them append-only."""
+    for statement in (*_TABLES, *GUARDS.values()):
+        db.execute(statement)
+
+
+def check_version(db: Database, path: Path) -> bool:
+    """Return whether steps are still to be done; writes nothing.
+
+    Raises RecordError for a database of another program, or of a newer voicelog.
+    """
+    applied = {step.name for step in STEPS.applied(db)}
+    if not applied and db.table_names():
+        raise RecordError(
+            "This database belongs to another program.",
+            where=str(path),
+            remedy="Name another data folder, or move this file out of the way.",
+        )
+    with Database(memory=True) as empty:
+        known = {step.name for step in STEPS.pending(empty)}
+    if applied - known:
+        raise RecordError(
+            "This record was written by a newer voicelog.",
+            where=str(path),
+            remedy="Install the newest voicelog, then open the record again. Nothing was changed.",
+        )
+    return bool(known - applied)
+
+
+def bring_up_to_date(db: Database) -> None:
+    """Do the steps that are still to be done; inside the caller's transaction."""
+    STEPS.apply(db)
+
+
+def rows(db: Database, where: str, values: Sequence[str], order: str = "number") -> list[Row]:
+    """Return the rows of ``events`` that fit the SQL condition ``where``, in order."""
+    found = db.query(f"SELECT * FROM events WHERE {where} ORDER BY {order}", values)
+    return [Row(**row) for row in found]
+
+
+def insert_row(db: Database, row: Row) -> int:
+    """Add a row to ``events``, its ``seq`` aside, and return the ``seq`` it was given."""
+    values = asdict(row)
+    del values["seq"]
+    return int(db.table("events").insert(values).last_pk or 0)
+
+
+def lines(db: Database) -> tuple[int, list[int]]:
+    """Return how many line numbers of ``events`` were ever given out, and those that are gone.
+
+    Line numbers are given without gaps, also after a failed append, so a gap is a removed line.
+    """
+    given = sum(int(row["seq"]) for row in db.query("SELECT seq FROM sqlite_sequence WHERE name = 'events'"))
+    there = {row["seq"] for row in db.query("SELECT seq FROM events")}
+    return given, [line for line in range(1, given + 1) if line not in there]

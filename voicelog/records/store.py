@@ -1,0 +1,332 @@
+"""The record store: nothing acknowledged is lost, and nothing written is ever changed.
+
+A data folder holds ``voicelog.db`` (SQLite: write-ahead log, synchronous=FULL), the sound under
+``clips/`` and the lock files of open walks under ``locks/``. When :meth:`Store.append` returns,
+its events and their sound are on the disk; when it raises, the record is as it was before. Times
+come from the clock that is passed in and carry their UTC offset.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from threading import RLock
+from types import TracebackType
+from typing import Self
+
+from filelock import FileLock, Timeout
+from sqlite_utils import Database
+
+from voicelog.errors import RecordError
+from voicelog.records import schema
+from voicelog.records.backup import copy_store
+from voicelog.records.chain import FIRST_PREVIOUS, Row, Stored, body_of, clip_of, link, set_back, stored
+from voicelog.records.clip_files import clip_path, make_folder, read_clip, write_clip
+from voicelog.records.clips import Clip
+from voicelog.records.faults import faults
+from voicelog.records.proof import store_problems, walk_problems
+from voicelog.records.summary import KINDS, WalkSummary, summaries
+from voicelog.walk.events import Event, SignedOff, WalkStarted
+
+DATABASE = "voicelog.db"
+BUSY_SECONDS = 5.0
+"""How long to wait for another program that is writing."""
+
+_WALK_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,99}")
+
+
+class Store:
+    """The record of all walks in one data folder. Safe to use from several threads."""
+
+    def __init__(self, folder: Path, db: Database, clock: Callable[[], datetime]) -> None:
+        """Use :meth:`open` instead."""
+        self.folder = folder
+        self._db = db
+        self._clock = clock
+        self._path = folder / DATABASE
+        self._clips = folder / "clips"
+        self._turn = RLock()
+
+    @classmethod
+    def open(
+        cls, folder: Path, *, clock: Callable[[], datetime], busy_seconds: float = BUSY_SECONDS
+    ) -> Store:
+        """Open the data folder, making it when it is not there.
+
+        ``clock`` gives the time now, with its UTC offset. Raises RecordError when the folder cannot
+        be used, or holds something else than a record this version can read.
+        """
+        path = folder / DATABASE
+        with faults(path):
+            make_folder(folder.absolute())
+            connection = sqlite3.connect(path, timeout=busy_seconds, check_same_thread=False)
+            try:
+                db = Database(connection)
+                _prepare(db, path)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(folder, db, clock)
+
+    def close(self) -> None:
+        """Close the record; it cannot be used afterwards."""
+        with self._turn, faults(self._path):
+            self._db.close()
+
+    def __enter__(self) -> Self:
+        """Return the store itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close the record."""
+        self.close()
+
+    def append(self, walk: str, events: Sequence[Event], clips: Sequence[Clip] = ()) -> tuple[Stored, ...]:
+        """Add events to a walk, all or none, with the sound they came from.
+
+        On return they are on the disk. A walk begins with ``walk started``, and with nothing else.
+        Each clip must be named by one of ``events``, and each clip an event names must be in
+        ``clips`` or kept in this walk already. A signature must be over the head as it is now.
+        Raises RecordError, and then nothing was added.
+        """
+        self._check_walk_id(walk)
+        bodies = [body_of(event) for event in events]
+        with self._turn, faults(self._path), self._writing() as fresh:
+            number, previous = self._last(walk)
+            self._check_opening(walk, number, events)
+            now = self._now()
+            self._keep_clips(walk, events, clips, now, fresh)
+            added = []
+            for event, body in zip(events, bodies, strict=True):
+                number += 1
+                self._check_signature(walk, event, previous)
+                digest = link(walk, number, now, event.kind, body, previous)
+                row = Row(0, walk, number, now, event.kind, body, previous, digest)
+                added.append(stored(replace(row, seq=schema.insert_row(self._db, row))))
+                previous = digest
+        return tuple(added)
+
+    def events(self, walk: str) -> tuple[Stored, ...]:
+        """Return a walk's events in order; empty when there is no such walk."""
+        with self._turn, faults(self._path):
+            return tuple(stored(row) for row in schema.rows(self._db, "walk = ?", (walk,)))
+
+    def head(self, walk: str) -> str:
+        """Return the hash of the walk's last event; 64 zeros when there is no such walk."""
+        with self._turn, faults(self._path):
+            return self._last(walk)[1]
+
+    def walks(self) -> tuple[WalkSummary, ...]:
+        """Return every walk, in the order they were started."""
+        with self._turn, faults(self._path), self._db.atomic():
+            marks = ", ".join("?" * len(KINDS))
+            rows = schema.rows(self._db, f"kind IN ({marks})", KINDS, order="seq")
+            last = schema.rows(
+                self._db,
+                "(walk, number) IN (SELECT walk, MAX(number) FROM events GROUP BY walk)",
+                (),
+            )
+        return summaries([stored(row) for row in rows], [stored(row) for row in last])
+
+    def open_walk(self, unit_id: str, sheet_id: str) -> str | None:
+        """Return the latest walk of this unit and sheet that was not finished, or None."""
+        for walk in reversed(self.walks()):
+            if (walk.unit_id, walk.sheet_id) == (unit_id, sheet_id) and walk.finished is None:
+                return walk.walk
+        return None
+
+    def new_walk_id(self, unit_id: str, at: datetime) -> str:
+        """Return an id that no walk here has, such as ``engine_61-20261125-0710-1``.
+
+        It is not set aside: of two who start a walk under one id, the second is refused.
+        """
+        name = re.sub(r"[^A-Za-z0-9_-]+", "_", unit_id).strip("_-")[:60] or "unit"
+        stem = f"{name}-{at:%Y%m%d-%H%M}-"
+        with self._turn, faults(self._path):
+            taken = {row["walk"] for row in self._db.query("SELECT DISTINCT walk FROM events")}
+        number = 1
+        while f"{stem}{number}" in taken:
+            number += 1
+        return f"{stem}{number}"
+
+    def clip(self, sha256: str) -> bytes:
+        """Return a clip's FLAC file; RecordError when it is missing or was altered."""
+        with faults(self._clips):
+            return read_clip(self._clips, sha256)
+
+    def verify(self, walk: str) -> tuple[str, ...]:
+        """Return what is wrong with a walk's record, in plain words; empty when it is whole.
+
+        Finds altered, missing, moved and added events, a broken chain, and altered or missing
+        sound. Safe while the walk is running.
+        """
+        with faults(self._path), self._aside() as db:
+            return walk_problems(db, self._clips, walk)
+
+    def verify_all(self) -> tuple[str, ...]:
+        """Return what is wrong with the whole record: the file, its guards, and every walk."""
+        with faults(self._path), self._aside() as db:
+            return store_problems(db, self._clips)
+
+    def clock_set_back(self, walk: str) -> bool:
+        """Return whether the clock was set back during the walk: a remark, not a fault."""
+        return bool(set_back(self.events(walk)))
+
+    def backup(self, target: Path) -> None:
+        """Copy the record and its sound to ``target``, whole even while a walk is running.
+
+        Run again on the same target, it brings that copy up to date. Raises RecordError when the
+        target holds another record, or when not all could be copied.
+        """
+        with faults(target), self._aside() as db:
+            copy_store(db, self.folder, target)
+
+    @contextmanager
+    def lock(self, walk: str) -> Iterator[None]:
+        """Hold the walk for writing; RecordError when another window or program holds it.
+
+        The lock goes away with the process, also when that is killed.
+        """
+        self._check_walk_id(walk)
+        path = self.folder / "locks" / f"{walk}.lock"
+        with faults(path):
+            make_folder(path.parent.absolute())
+            held = FileLock(path, timeout=0, thread_local=False)
+            try:
+                held.acquire()
+            except Timeout as error:
+                raise RecordError(
+                    "This walk is open in another window.",
+                    where=f"walk {walk}",
+                    remedy="Go on in that window, or close it and try again.",
+                ) from error
+        try:
+            yield
+        finally:
+            held.release()
+
+    @contextmanager
+    def _aside(self) -> Iterator[Database]:
+        """Open the record once more, so that long reading does not hold up a running walk."""
+        with Database(sqlite3.connect(self._path, timeout=BUSY_SECONDS)) as db:
+            yield db
+
+    @contextmanager
+    def _writing(self) -> Iterator[list[Path]]:
+        """Hold the only write transaction; yields the list to note newly written clips in."""
+        fresh: list[Path] = []
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            yield fresh
+        except BaseException:
+            # Still inside the transaction, so no other writer can have come to rely on these.
+            for path in fresh:
+                with suppress(OSError):
+                    path.unlink()
+            self._db.rollback()
+            raise
+        try:
+            self._db.commit()
+        except BaseException:
+            # The clips stay: a commit that failed late may yet be found whole after a power cut.
+            self._db.rollback()
+            raise
+
+    def _keep_clips(
+        self, walk: str, events: Sequence[Event], clips: Sequence[Clip], now: str, fresh: list[Path]
+    ) -> None:
+        """Write the clips and their rows, when they are the ones the events name."""
+        kept = {row["sha256"] for row in self._db.query("SELECT sha256 FROM clips WHERE walk = ?", (walk,))}
+        named = {sha for event in events if (sha := clip_of(event)) is not None}
+        given = {clip.sha256: clip for clip in clips}
+        if strays := (named - kept - given.keys()) | (given.keys() - named):
+            raise RecordError(
+                f"The sound and the events do not belong together: clip {min(strays)[:12]}.",
+                where=f"walk {walk}",
+                remedy="This is a fault of voicelog: report it. Say the entry once more.",
+            )
+        for sha, clip in given.items():
+            if write_clip(self._clips, clip):
+                fresh.append(clip_path(self._clips, sha))
+            if sha not in kept:
+                row = {
+                    "walk": walk,
+                    "sha256": sha,
+                    "seconds": clip.seconds,
+                    "bytes": len(clip.flac),
+                    "added": now,
+                }
+                self._db.table("clips").insert(row)
+
+    def _last(self, walk: str) -> tuple[int, str]:
+        """Return the number and hash of the walk's last event."""
+        sql = "SELECT number, hash FROM events WHERE walk = ? ORDER BY number DESC LIMIT 1"
+        rows = list(self._db.query(sql, (walk,)))
+        return (rows[0]["number"], rows[0]["hash"]) if rows else (0, FIRST_PREVIOUS)
+
+    def _now(self) -> str:
+        now = self._clock()
+        if now.utcoffset() is None:
+            raise RecordError(
+                "The clock does not say which UTC offset its time has.",
+                where=now.isoformat(),
+                remedy="This is a fault of voicelog: report it.",
+            )
+        return now.isoformat()
+
+    def _check_walk_id(self, walk: str) -> None:
+        if not _WALK_ID.fullmatch(walk):
+            raise RecordError(
+                f"'{walk}' cannot be the name of a walk.",
+                where=str(self.folder),
+                remedy="Use letters, digits, '-' and '_' only, 100 at most.",
+            )
+
+    @staticmethod
+    def _check_signature(walk: str, event: Event, previous: str) -> None:
+        if isinstance(event, SignedOff) and event.head != previous:
+            raise RecordError(
+                "The record went on since what is being signed was shown.",
+                where=f"walk {walk}",
+                remedy="Look at the record as it is now, then sign it.",
+            )
+
+    @staticmethod
+    def _check_opening(walk: str, number: int, events: Sequence[Event]) -> None:
+        for place, event in enumerate(events, start=number + 1):
+            if isinstance(event, WalkStarted) and place > 1:
+                raise RecordError(
+                    "This walk was started already.",
+                    where=f"walk {walk}",
+                    remedy="Take it up again, or start a walk under another name.",
+                )
+            if place == 1 and not isinstance(event, WalkStarted):
+                raise RecordError(
+                    "There is no such walk.",
+                    where=f"walk {walk}",
+                    remedy="Start the walk first, or check its name in the list of walks.",
+                )
+
+
+def _prepare(db: Database, path: Path) -> None:
+    """Check that the file is ours, bring its tables up to date, and set it to lose nothing."""
+    db.execute("PRAGMA foreign_keys = ON")
+    if schema.check_version(db, path):
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            # Another program may have done the steps while this one waited for its turn.
+            schema.check_version(db, path)
+            schema.bring_up_to_date(db)
+            db.commit()
+        except BaseException:
+            db.rollback()
+            raise
+    db.enable_wal()
+    db.execute("PRAGMA synchronous = FULL")

@@ -1,0 +1,51 @@
+"""What is inspected: check sheets, the lexicon of trade words, and units."""
+
+from voicelog.sheet.load import (
+    check_lexicon,
+    check_sheet,
+    check_unit,
+    load_lexicon,
+    load_sheet,
+    load_unit,
+)
+from voicelog.sheet.model import (
+    Basis,
+    Condition,
+    DefectClass,
+    Lexicon,
+    Limit,
+    Measure,
+    Point,
+    Polarity,
+    Reading,
+    Sheet,
+    Side,
+    Stop,
+    Unit,
+)
+from voicelog.sheet.problems import Problem
+from voicelog.sheet.spoken import CONTROL_PHRASES
+
+__all__ = [
+    "CONTROL_PHRASES",
+    "Basis",
+    "Condition",
+    "DefectClass",
+    "Lexicon",
+    "Limit",
+    "Measure",
+    "Point",
+    "Polarity",
+    "Problem",
+    "Reading",
+    "Sheet",
+    "Side",
+    "Stop",
+    "Unit",
+    "check_lexicon",
+    "check_sheet",
+    "check_unit",
+    "load_lexicon",
+    "load_sheet",
+    "load_unit",
+]

@@ -1,0 +1,187 @@
+"""Check sheets, lexicon and units as the rest of voicelog sees them: plain frozen values.
+
+Read from TOML and validated by :mod:`voicelog.sheet.load`. Quantities are
+:class:`fractions.Fraction` in the reading's own unit, so that nothing is rounded across a limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+Polarity = Literal["sound", "defect"]
+Side = Literal["left", "right", "none"]
+Basis = Literal["published", "maker", "local policy", "common practice"]
+
+
+@dataclass(frozen=True, slots=True)
+class DefectClass:
+    """A class of defect, worst last within its aspect, such as the three fluid-leak classes."""
+
+    id: str
+    name: str
+    meaning: str
+    source: str
+    rank: int
+    """1 is the least; a higher rank is worse."""
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A trade word about a point, and every way it is said."""
+
+    id: str
+    name: str
+    aspect: str
+    """What it speaks of: leak, fastening, damage..."""
+    polarity: Polarity
+    class_id: str | None
+    """A :class:`DefectClass`; None for sound conditions."""
+    say: tuple[str, ...]
+    """Spoken phrases, lower case; the first is the one read back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A unit of measurement and how it is said."""
+
+    unit: str
+    """The unit's name in pint's default registry, such as ``inch`` or ``psi``."""
+    symbol: str
+    say: tuple[str, ...]
+    """Spoken forms, singular first: ``inch``, ``inches``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """The trade's condition words, shared by all sheets."""
+
+    aspects: dict[str, str]
+    """Aspect id to its name."""
+    classes: dict[str, DefectClass]
+    conditions: dict[str, Condition]
+    measures: dict[str, Measure]
+    """By unit name."""
+    sides: dict[str, tuple[str, ...]]
+    """``left`` and ``right`` to the ways they are said, the first read back."""
+    sha256: str
+
+    def conditions_of(self, aspects: tuple[str, ...]) -> tuple[Condition, ...]:
+        """Return the conditions of the named aspects, in lexicon order."""
+        return tuple(c for c in self.conditions.values() if c.aspect in aspects)
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What a reading is judged against. A value equal to a bound is within it."""
+
+    minimum: Fraction | None
+    maximum: Fraction | None
+    source: str
+    """Where the figure comes from, with its edition; never empty."""
+    basis: Basis
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A value that is measured at a point."""
+
+    id: str
+    name: str
+    say: tuple[str, ...]
+    unit: str
+    low: Fraction
+    high: Fraction
+    """The plausible range: anything in it can be said, inside the limit or not."""
+    resolution: Fraction
+    limit: Limit | None
+    required: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One thing inspected at a stop."""
+
+    id: str
+    """Unique in the sheet."""
+    name: str
+    """Without its side: ``lift cylinder``."""
+    say: tuple[str, ...]
+    """Ways to name it, without its side; ``name`` first."""
+    side: Side
+    look_for: str
+    aspects: tuple[str, ...]
+    """The lexicon's aspects whose conditions can be said of it."""
+    readings: tuple[Reading, ...]
+    required: bool
+    """Must be covered before the sheet counts as complete."""
+    stop_id: str
+
+    @property
+    def full_name(self) -> str:
+        """The name with its side, as it is read back: ``left lift cylinder``."""
+        return self.name if self.side == "none" else f"{self.side} {self.name}"
+
+    def reading(self, reading_id: str) -> Reading:
+        """Return a reading of this point; KeyError when it has no such reading."""
+        for reading in self.readings:
+            if reading.id == reading_id:
+                return reading
+        raise KeyError(reading_id)
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A place on the walk where the operator stands."""
+
+    id: str
+    name: str
+    say: tuple[str, ...]
+    side: Side
+    cautions: tuple[str, ...]
+    """Full sentences, shown (and later read out) before work at this stop."""
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is inspected on a unit, in walking order."""
+
+    id: str
+    title: str
+    edition: str
+    cautions: tuple[str, ...]
+    stops: tuple[Stop, ...]
+    lexicon: Lexicon
+    sha256: str
+    """Of the file's bytes: which edition a record was made with."""
+    path: str
+
+    @property
+    def points(self) -> dict[str, Point]:
+        """All points by id, in walking order."""
+        return {point.id: point for stop in self.stops for point in stop.points}
+
+    def stop(self, stop_id: str) -> Stop:
+        """Return a stop; KeyError when the sheet has no such stop."""
+        for stop in self.stops:
+            if stop.id == stop_id:
+                return stop
+        raise KeyError(stop_id)
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One vehicle, with its identity."""
+
+    id: str
+    name: str
+    """As it is spoken of: ``Engine 61``."""
+    station: str
+    description: str
+    identification: str
+    """Serial or registration mark, as the owner writes it."""
+    sheets: tuple[str, ...]
+    """Ids of the sheets that apply."""
+    path: str

@@ -1,0 +1,256 @@
+"""The shape of the TOML files, before anything is compared with anything else.
+
+Private to this package: the rest of voicelog sees :mod:`voicelog.sheet.model`. Unknown keys
+are refused, so that a misspelt ``required`` cannot be silently ignored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Annotated, Any, get_args
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from voicelog.sheet.lines import KeyPath
+from voicelog.sheet.model import Basis, Polarity, Side
+from voicelog.sheet.problems import suggestion
+from voicelog.sheet.quantities import FORMS, parse_quantity
+
+Quantity = Annotated[Fraction, BeforeValidator(parse_quantity)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class LimitTable(_Table):
+    """``limit = { min, max, source, basis }``."""
+
+    min: Quantity | None = None
+    max: Quantity | None = None
+    source: str = ""
+    basis: Basis
+
+
+class ReadingTable(_Table):
+    """``[[stop.point.reading]]``."""
+
+    id: str
+    name: str
+    say: list[str] | None = None
+    unit: str
+    range: list[Quantity]
+    resolution: Quantity
+    required: bool = True
+    limit: LimitTable | None = None
+
+
+class PointTable(_Table):
+    """``[[stop.point]]``."""
+
+    id: str
+    name: str
+    say: list[str] | None = None
+    side: Side | None = None
+    look_for: str = ""
+    aspects: list[str] = []
+    required: bool = True
+    reading: list[ReadingTable] = []
+
+
+class StopTable(_Table):
+    """``[[stop]]``."""
+
+    id: str
+    name: str
+    say: list[str] | None = None
+    side: Side = "none"
+    cautions: list[str] = []
+    point: list[PointTable] = []
+
+
+class SheetTable(_Table):
+    """``[sheet]``."""
+
+    id: str
+    title: str
+    edition: str
+    lexicon: str = "lexicon.toml"
+    cautions: list[str] = []
+
+
+class SheetFile(_Table):
+    """A whole check sheet."""
+
+    sheet: SheetTable
+    stop: list[StopTable] = []
+
+
+class AspectTable(_Table):
+    """``[[aspect]]``."""
+
+    id: str
+    name: str
+
+
+class ClassTable(_Table):
+    """``[[class]]``."""
+
+    id: str
+    name: str
+    meaning: str
+    source: str
+    rank: int
+
+
+class ConditionTable(_Table):
+    """``[[condition]]``."""
+
+    id: str
+    name: str | None = None
+    aspect: str
+    polarity: Polarity
+    class_id: str | None = Field(default=None, alias="class")
+    say: list[str]
+
+
+class MeasureTable(_Table):
+    """``[[measure]]``."""
+
+    unit: str
+    symbol: str
+    say: list[str]
+
+
+class SideTable(_Table):
+    """``[[side]]``."""
+
+    id: Side
+    say: list[str]
+
+
+class LexiconFile(_Table):
+    """A whole lexicon."""
+
+    aspect: list[AspectTable] = []
+    class_: list[ClassTable] = Field(default=[], alias="class")
+    condition: list[ConditionTable] = []
+    measure: list[MeasureTable] = []
+    side: list[SideTable] = []
+
+
+class UnitTable(_Table):
+    """``[unit]``."""
+
+    id: str
+    name: str
+    station: str
+    description: str = ""
+    identification: str = ""
+    sheets: list[str]
+
+
+class UnitFile(_Table):
+    """A whole unit file."""
+
+    unit: UnitTable
+
+
+_TABLES: dict[tuple[str, ...], type[BaseModel]] = {
+    ("sheet",): SheetTable,
+    ("stop",): StopTable,
+    ("stop", "point"): PointTable,
+    ("stop", "point", "reading"): ReadingTable,
+    ("stop", "point", "reading", "limit"): LimitTable,
+    ("aspect",): AspectTable,
+    ("class",): ClassTable,
+    ("condition",): ConditionTable,
+    ("measure",): MeasureTable,
+    ("side",): SideTable,
+    ("unit",): UnitTable,
+}
+
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "side": get_args(Side),
+    "basis": get_args(Basis),
+    "polarity": get_args(Polarity),
+}
+
+_WANTED: dict[str, str] = {
+    "string_type": 'words in quotes, such as "left front"',
+    "list_type": 'a list in square brackets, such as ["lift cylinder"]',
+    "bool_type": "true or false, without quotes",
+    "int_type": "a whole number, without quotes",
+    "model_type": "a table with keys of its own",
+    "value_error": FORMS,
+}
+
+
+def faults(error: ValidationError, root: type[BaseModel]) -> list[tuple[KeyPath, str, str]]:
+    """Return each fault of ``error`` as key path, what is wrong and what to write."""
+    return [_fault(dict(found), root) for found in error.errors()]
+
+
+def _fault(found: dict[str, Any], root: type[BaseModel]) -> tuple[KeyPath, str, str]:
+    path: KeyPath = found["loc"]
+    names = tuple(part for part in path if isinstance(part, str))
+    key = names[-1] if names else ""
+    kind: str = found["type"]
+    table = _TABLES.get(names[:-1], root)
+    place = f"[{'.'.join(names[:-1])}]" if names[:-1] else "the file"
+    if kind == "extra_forbidden":
+        known = _keys(table)
+        return path, f'unknown key "{key}" in {place}', suggestion(key, known, otherwise=_or_remove(known))
+    if kind == "missing":
+        return path[:-1], f'"{key}" is missing from {place}', _how_to_add(key)
+    if kind == "literal_error":
+        options = _CHOICES.get(key, get_args(Side))
+        value = str(found["input"])
+        what = f'unknown {key} "{value}"'
+        return path, what, suggestion(value, options)
+    wanted = _WANTED.get(kind)
+    what = f'"{key}" in {place} cannot be {_seen(found["input"])}'
+    return path, what, f"Write {wanted}." if wanted else f"Put it right: {found['msg'].lower()}."
+
+
+def _keys(table: type[BaseModel]) -> list[str]:
+    return [field.alias or name for name, field in table.model_fields.items()]
+
+
+def _or_remove(known: list[str]) -> str:
+    return "Take it out; the keys here are: " + ", ".join(known) + "."
+
+
+def _how_to_add(key: str) -> str:
+    if (key,) in _TABLES:
+        return f"Add a [{key}] table."
+    example: dict[str, str] = {
+        "say": '["first way", "second way"]',
+        "sheets": '["engine_bay"]',
+        "range": "[0, 2]",
+        "resolution": '"1/8"',
+        "rank": "1",
+        "basis": '"common practice"',
+        "polarity": '"defect"',
+    }
+    return f"Add a line: {key} = {example.get(key, _quoted_blank(key))}."
+
+
+def _quoted_blank(key: str) -> str:
+    return f'"the {key.replace("_", " ")}"'
+
+
+_SHOWN: tuple[tuple[type, Callable[[Any], str]], ...] = (
+    (bool, lambda value: str(value).lower()),
+    (str, lambda value: f'"{value}"'),
+    (list, lambda value: "a list"),
+    (dict, lambda value: "a table"),
+)
+
+
+def _seen(value: object) -> str:
+    for kind, shown in _SHOWN:
+        if isinstance(value, kind):
+            return shown(value)
+    return str(value)

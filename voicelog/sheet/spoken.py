@@ -1,0 +1,70 @@
+"""What a phrase must be so that a person can say it and a recogniser can follow it.
+
+A spoken phrase is lower-case words of the letters a to z, single spaces between them: no
+digits, no punctuation. Control words belong to the dialogue and cannot name anything else.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from num2words import num2words
+
+CONTROL_PHRASES: tuple[str, ...] = (
+    "say again",
+    "correction",
+    "disregard",
+    "stand by",
+    "resume",
+    "affirmative",
+    "negative",
+    "next stop",
+    "previous stop",
+    "what is left",
+    "where am i",
+    "remark",
+    "end of remark",
+    "walk complete",
+)
+"""Said to steer the dialogue, so never the name of a point, a stop or a condition."""
+
+_SPOKEN = re.compile(r"[a-z]+(?: [a-z]+)*")
+_NUMBER = re.compile(r"\d+")
+
+
+def phrase_fault(phrase: str) -> tuple[str, str] | None:
+    """Return what is wrong with a spoken phrase and what to write, or None."""
+    if not phrase.strip():
+        return "an empty phrase cannot be said", "Write the words a person says, or take the phrase out."
+    if phrase in CONTROL_PHRASES:
+        return (
+            f'"{phrase}" is a control word and cannot name anything else',
+            "Choose another phrase; the control words are: " + ", ".join(CONTROL_PHRASES) + ".",
+        )
+    if _SPOKEN.fullmatch(phrase):
+        return None
+    if any(c.isdigit() for c in phrase):
+        fault = "has digits in it"
+    elif any(unicodedata.category(c)[0] in "PS" for c in phrase):
+        fault = "has punctuation in it"
+    elif phrase != phrase.lower():
+        fault = "has capital letters in it"
+    elif any(c.isalpha() and not "a" <= c <= "z" for c in phrase):
+        fault = "has letters beyond a to z in it"
+    else:
+        fault = "has stray spaces in it"
+    return (
+        f'the spoken phrase "{phrase}" {fault}',
+        f'Write lower-case words as they are said: "{as_spoken(phrase)}".',
+    )
+
+
+def as_spoken(phrase: str) -> str:
+    """Return ``phrase`` respelt as lower-case words: numbers in words, marks dropped."""
+    plain = unicodedata.normalize("NFKD", phrase)
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    plain = plain.replace("'", "").replace("\u2019", "")
+    plain = _NUMBER.sub(lambda m: f" {num2words(int(m[0]))} ", plain)
+    plain = plain.replace("&", " and ")
+    return " ".join(re.findall(r"[a-z]+", plain.lower())) or "words"

@@ -1,0 +1,1 @@
+"""The inspection as a state machine: what happens when something is heard."""
