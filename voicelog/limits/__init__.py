@@ -1,0 +1,1 @@
+"""Limits: judgement as pure functions."""

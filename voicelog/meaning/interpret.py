@@ -1,0 +1,248 @@
+"""From a decoding to an interpretation: what was said, how sure, and what must be asked.
+
+Every hypothesis is resolved to its meanings and they share its posterior; what the words leave
+open and what the sound leaves open are then one distribution. The rule of this module, tested as
+a property over generated decodings: **a doubt never becomes a pass.** A sound claim is logged
+without a doubt only when nearly all of the distribution says exactly that claim and next to none
+of it says a defect. A defect needs less, because asking about a defect delays it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from voicelog.hearing.recogniser import Decoding
+from voicelog.meaning.facts import Candidate, Claim, Doubt, Slot
+from voicelog.meaning.understand import Act, Context, Meaning, understand
+from voicelog.meaning.wording import say_claim, say_what
+from voicelog.phrases.graph import PhraseGraph
+from voicelog.sheet.model import Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Posteriors needed to log without asking. Set from tests/benchmarks, not by taste."""
+
+    sound: float = 0.97
+    """A sound claim, and a value within its limit."""
+    defect: float = 0.80
+    """A defect, and a value outside its limit."""
+    opposite: float = 0.01
+    """The most that may say the opposite polarity of a sound claim."""
+    command: float = 0.80
+    heard: float = 0.25
+    """Below this nothing was said that could even be asked about: the utterance is refused."""
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.heard <= self.defect <= self.sound <= 1 or not 0 <= self.opposite <= 1 - self.sound:
+            raise ValueError("thresholds must rise from heard over defect to sound")
+
+
+DEFAULT = Thresholds()
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """One fact about to be logged."""
+
+    claim: Claim
+    posterior: dict[str, float]
+    """By slot: point, side, condition or value, and polarity."""
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Interpretation:
+    """What an utterance amounts to."""
+
+    act: Act | str
+    """An :data:`Act`, or ``refused``."""
+    text: str
+    """The best phrase; empty when refused."""
+    drafts: tuple[Draft, ...] = ()
+    argument: str = ""
+    corrects: str | None = None
+    answers: str | None = None
+    by_name: bool = True
+    reason: str = ""
+    """Why it was refused."""
+    alternatives: tuple[str, ...] = ()
+    """Other phrases that may have been said, likeliest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Weighed:
+    meaning: Meaning
+    weight: float
+
+
+def interpret(
+    decoding: Decoding, graph: PhraseGraph, context: Context, thresholds: Thresholds = DEFAULT
+) -> Interpretation:
+    """Return what to make of a decoding where the operator stands."""
+    if decoding.refused or not decoding.hypotheses:
+        return _refusal(decoding, decoding.refused or "no phrase that can be said here")
+    weighed = _weigh(decoding, graph, context)
+    best = max(weighed, key=lambda w: w.weight)
+    alternatives = tuple(h.text for h in decoding.hypotheses[1:6] if h.posterior >= 0.001)
+    meaning = best.meaning
+    if meaning.act == "unplaced":
+        return _refusal(decoding, meaning.argument)
+    if meaning.act in ("facts", "answer"):
+        drafts = tuple(
+            _draft(place, best, weighed, context.sheet, thresholds) for place in range(len(meaning.claims))
+        )
+        if all(_joint(d) < thresholds.heard for d in drafts):
+            return _refusal(decoding, "not clear enough")
+        return Interpretation(
+            act=meaning.act,
+            text=decoding.hypotheses[0].text,
+            drafts=drafts,
+            corrects=meaning.corrects,
+            answers=meaning.answers,
+            by_name=meaning.by_name,
+            alternatives=alternatives,
+        )
+    if best.weight < thresholds.command:
+        return _refusal(decoding, "not clear enough")
+    return Interpretation(
+        meaning.act, decoding.hypotheses[0].text, argument=meaning.argument, alternatives=alternatives
+    )
+
+
+def _refusal(decoding: Decoding, reason: str) -> Interpretation:
+    alternatives = tuple(h.text for h in decoding.hypotheses[:5])
+    return Interpretation("refused", "", reason=reason, alternatives=alternatives)
+
+
+def _weigh(decoding: Decoding, graph: PhraseGraph, context: Context) -> list[_Weighed]:
+    """Return the meanings of all hypotheses with their weights, in order of first appearance."""
+    weights: dict[Meaning, float] = {}
+    for hypothesis in decoding.hypotheses:
+        meanings = understand(graph.parse(hypothesis.words), context)
+        for meaning in meanings:
+            share = hypothesis.posterior / len(meanings)
+            weights[meaning] = weights.get(meaning, 0.0) + share
+    return [_Weighed(m, w) for m, w in weights.items()]
+
+
+@dataclass(slots=True)
+class _Tally:
+    """What the distribution says at one place of the utterance."""
+
+    by_claim: dict[Claim, float] = field(default_factory=dict)
+
+    def mass(self, keep: Sequence[Claim]) -> float:
+        return sum(self.by_claim[c] for c in keep)
+
+
+def _draft(
+    place: int, best: _Weighed, weighed: list[_Weighed], sheet: Sheet, thresholds: Thresholds
+) -> Draft:
+    tally = _Tally()
+    for other in weighed:
+        same_act = other.meaning.act in ("facts", "answer") and other.meaning.corrects == best.meaning.corrects
+        if same_act and place < len(other.meaning.claims):
+            claim = other.meaning.claims[place]
+            tally.by_claim[claim] = tally.by_claim.get(claim, 0.0) + other.weight
+    # The likeliest claim at this place; of equals the one in the best meaning.
+    top = max(tally.by_claim, key=lambda c: (tally.by_claim[c], c == best.meaning.claims[place]))
+    joint = tally.by_claim[top]
+    opposite = tally.mass([c for c in tally.by_claim if c.polarity != top.polarity])
+    needed = thresholds.sound if top.polarity == "sound" else thresholds.defect
+    sure = joint >= needed and not (top.polarity == "sound" and opposite > thresholds.opposite)
+    posterior = _slots(top, tally, sheet)
+    if sure:
+        return Draft(top, posterior)
+    return Draft(top, posterior, (_doubt(top, tally, sheet, thresholds),))
+
+
+def _joint(draft: Draft) -> float:
+    return draft.posterior["claim"]
+
+
+def _slots(top: Claim, tally: _Tally, sheet: Sheet) -> dict[str, float]:
+    """Return the posterior of each slot of the top claim: the mass that agrees with it there."""
+    name, side = sheet.points[top.point_id].name, sheet.points[top.point_id].side
+    claims = list(tally.by_claim)
+    agree = {
+        "claim": [top],
+        "point": [c for c in claims if sheet.points[c.point_id].name == name],
+        "side": [c for c in claims if sheet.points[c.point_id].side == side],
+        "polarity": [c for c in claims if c.polarity == top.polarity],
+    }
+    if top.condition_id is not None:
+        agree["condition"] = [c for c in claims if c.condition_id == top.condition_id]
+    else:
+        agree["value"] = [c for c in claims if (c.reading_id, c.value) == (top.reading_id, top.value)]
+    return {slot: round(min(1.0, tally.mass(kept)), 6) for slot, kept in agree.items()}
+
+
+def _doubt(top: Claim, tally: _Tally, sheet: Sheet, thresholds: Thresholds) -> Doubt:
+    ranked = sorted(tally.by_claim.items(), key=lambda item: -item[1])
+    # What may have been meant: all that a person would want to choose from, and always the
+    # likeliest claim of the opposite polarity.
+    kept = [(c, p) for c, p in ranked[:4] if p >= thresholds.opposite or c == top]
+    opposite = next(((c, p) for c, p in ranked if c.polarity != top.polarity), None)
+    if opposite is not None and opposite not in kept and opposite[1] > thresholds.opposite / 10:
+        kept.append(opposite)
+    candidates = tuple(Candidate(claim=c, posterior=round(p, 6), said=say_claim(c, sheet)) for c, p in kept)
+    return make_doubt(candidates, sheet)
+
+
+def make_doubt(candidates: tuple[Candidate, ...], sheet: Sheet, reason: str = "") -> Doubt:
+    """Return the doubt between the candidates (likeliest first), with the one question that settles it."""
+    top = candidates[0].claim
+    if len(candidates) == 1:
+        slot: Slot = "condition" if top.condition_id is not None else "value"
+        return Doubt(
+            slot=slot,
+            question=f"{say_claim(top, sheet)}: affirmative or negative?",
+            reason=reason or "not heard clearly enough",
+            candidates=candidates,
+        )
+    slot = _slot_in_doubt([c.claim for c in candidates], sheet)
+    return Doubt(
+        slot=slot,
+        question=_question(slot, [c.claim for c in candidates], sheet),
+        reason=reason or _reason(slot, [c.claim for c in candidates]),
+        candidates=candidates,
+    )
+
+
+def _slot_in_doubt(claims: list[Claim], sheet: Sheet) -> Slot:
+    points = {c.point_id for c in claims}
+    names = {sheet.points[p].name for p in points}
+    if len(names) > 1:
+        return "point"
+    if len(points) > 1:
+        return "side"
+    if len({c.reading_id for c in claims}) == 1 and claims[0].reading_id is not None:
+        return "value"
+    return "condition"
+
+
+def _question(slot: Slot, claims: list[Claim], sheet: Sheet) -> str:
+    points = [sheet.points[c.point_id] for c in claims]
+    if slot == "side":
+        choices = list(dict.fromkeys(p.side for p in points))
+        return f"{say_what(claims[0], sheet)}: {_either(list(choices))} {points[0].name}?"
+    if slot == "point":
+        same = len({say_what(c, sheet) for c in claims}) == 1
+        said = [p.full_name if same else say_claim(c, sheet) for p, c in zip(points, claims, strict=True)]
+        lead = f"{say_what(claims[0], sheet)}: " if same else ""
+        return f"{lead}{_either(list(dict.fromkeys(said)))}?"
+    return f"{points[0].full_name}: {_either([say_what(c, sheet) for c in claims])}?"
+
+
+def _either(options: list[str]) -> str:
+    return options[0] if len(options) == 1 else f"{', '.join(options[:-1])} or {options[-1]}"
+
+
+def _reason(slot: Slot, claims: list[Claim]) -> str:
+    if len({c.polarity for c in claims}) > 1:
+        return "it may be sound or a defect"
+    return {"side": "which side is not clear", "point": "which point is not clear"}.get(
+        slot, "more than one was possible"
+    )

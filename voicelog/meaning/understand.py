@@ -1,0 +1,273 @@
+"""What a phrase means where the operator stands: a tagging resolved to claims, or to an act.
+
+A phrase may mean several things (two sides within reach, a condition without a name): every one
+of them is returned, and the caller weighs them. Context picks among points; it never picks the
+condition, and a phrase that fits several points equally well stays ambiguous.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from voicelog.errors import WalkError
+from voicelog.meaning.claims import aspect_of, can_be_said, make_claim
+from voicelog.meaning.facts import Claim
+from voicelog.phrases.graph import Parse, Span
+from voicelog.sheet.model import Point, Sheet
+
+Act = Literal["facts", "answer", "naming", "goto", "command", "unplaced"]
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One thing that a phrase can mean."""
+
+    act: Act
+    claims: tuple[Claim, ...] = ()
+    """For facts and answers, in the order said."""
+    argument: str = ""
+    """For naming the point, for goto the stop, for command its name, for unplaced the reason."""
+    corrects: str | None = None
+    """The entry that the first claim replaces ("correction, right")."""
+    answers: str | None = None
+    """The entry whose open question this settles."""
+    by_name: bool = True
+    """Whether the point was named; False where context supplied it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A doubt that was asked and is waiting for its answer."""
+
+    entry_id: str
+    candidates: tuple[Claim, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Where the operator stands in the walk."""
+
+    sheet: Sheet
+    stop_id: str
+    at_hand: tuple[str, ...] = ()
+    """The point last named and the point that comes next: what a phrase without a name is about."""
+    spoken_of: frozenset[tuple[str, str]] = frozenset()
+    """(point, aspect) pairs that something was already said of."""
+    last: tuple[str, Claim] | None = None
+    """The last entry and what it says: what "correction" corrects."""
+    question: Question | None = None
+
+
+def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ...]:
+    """Return every distinct meaning of a phrase's taggings, in a fixed order; never empty for a phrase."""
+    found: dict[Meaning, None] = {}
+    for parse in parses:
+        for meaning in _meanings(parse, context):
+            found.setdefault(meaning)
+    placed = [m for m in found if m.act != "unplaced"]
+    return tuple(placed or found)
+
+
+def _meanings(parse: Parse, context: Context) -> list[Meaning]:
+    names = {span.name for span in parse}
+    correction = "correction" in names
+    if "command" in names:
+        return [_command(_first(parse, "command").value, context)]
+    if "goto" in names:
+        return [Meaning("goto", argument=_first(parse, "goto").value)]
+    if "fact" in names:
+        return _reports(parse, context, correction)
+    if "bare" in names:
+        return _bare(parse, context, correction)
+    if "naming" in names:
+        return _naming(parse, context, correction)
+    return _side(_first(parse, "side").value, context, correction)
+
+
+def _command(name: str, context: Context) -> Meaning:
+    question = context.question
+    if name == "affirmative" and question is not None:
+        distinct = tuple(dict.fromkeys(question.candidates))
+        if len(distinct) == 1:
+            return Meaning("answer", distinct, answers=question.entry_id)
+        return Meaning("unplaced", argument="affirmative does not say which")
+    return Meaning("command", argument=name)
+
+
+def _reports(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
+    """Return the readings of one or more facts with named points: one per combination of points."""
+    partial: list[tuple[Claim, ...]] = [()]
+    for fact in (span for span in parse if span.name == "fact"):
+        inside = [s for s in parse if fact.start <= s.start and s.end <= fact.end]
+        points = named_points(inside, context)
+        claimed = [c for p in points if (c := _claims(p.id, inside, context.sheet)) is not None]
+        if not claimed:
+            return [Meaning("unplaced", argument="that cannot be said of that point")]
+        partial = [(*before, *claims) for before in partial for claims in claimed]
+    return [_placed(claims, context, correction, by_name=True) for claims in partial]
+
+
+def _placed(claims: tuple[Claim, ...], context: Context, correction: bool, *, by_name: bool) -> Meaning:
+    if correction:
+        if context.last is None:
+            return Meaning("unplaced", argument="there is nothing to correct")
+        return Meaning("facts", claims, corrects=context.last[0], by_name=by_name)
+    question = context.question
+    if question is not None and len(claims) == 1 and _settles(claims[0], question, context.sheet):
+        return Meaning("answer", claims, answers=question.entry_id, by_name=by_name)
+    return Meaning("facts", claims, by_name=by_name)
+
+
+def _settles(claim: Claim, question: Question, sheet: Sheet) -> bool:
+    """Return whether a claim answers a question: it is about what the question asked."""
+    for asked in question.candidates:
+        same_reading = claim.reading_id == asked.reading_id
+        same_aspect = aspect_of(sheet, claim) == aspect_of(sheet, asked)
+        if claim.point_id == asked.point_id and same_reading and same_aspect:
+            return True
+    return False
+
+
+def named_points(spans: list[Span], context: Context) -> tuple[Point, ...]:
+    """Return the points that a name and side can mean here.
+
+    A spoken side decides. Without one, the side of the stop is implied; then any point of that
+    name at this stop; then any of that name at all.
+    """
+    sheet = context.sheet
+    meant = [sheet.points[i] for i in _first(spans, "point").value.split("|")]
+    side = next((s.value for s in spans if s.name == "side"), None)
+    if side is not None:
+        meant = [p for p in meant if p.side == side]
+        return tuple(meant)
+    here = [p for p in meant if p.stop_id == context.stop_id]
+    stop_side = sheet.stop(context.stop_id).side
+    if stop_side != "none":
+        sided = [p for p in here or meant if p.side == stop_side]
+        return tuple(sided or here or meant)
+    return tuple(here or meant)
+
+
+def _claims(point_id: str, spans: list[Span], sheet: Sheet) -> tuple[Claim, ...] | None:
+    """Return what the spans claim of a point; None when it cannot be claimed of it."""
+    claims: list[Claim] = []
+    for place, span in enumerate(spans):
+        try:
+            if span.name == "condition":
+                claims.append(make_claim(sheet, point_id, condition_id=span.value))
+            elif span.name == "reading":
+                value = Fraction(spans[place + 1].value)
+                claims.append(make_claim(sheet, point_id, reading_id=span.value, value=value))
+        except WalkError:
+            return None
+    return tuple(claims)
+
+
+def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
+    """Return the readings of facts without a point's name."""
+    sheet, question = context.sheet, context.question
+    if correction:
+        if context.last is None:
+            return [Meaning("unplaced", argument="there is nothing to correct")]
+        candidates: tuple[str, ...] = (context.last[1].point_id,)
+        spans = _with_reading(list(parse), context.last[1])
+        found = [c for p in candidates if (c := _claims(p, spans, sheet))]
+        if not found:
+            return [Meaning("unplaced", argument="that cannot be said of the last point")]
+        return [_placed(c, context, True, by_name=False) for c in found]
+    if question is not None:
+        answers = [a for a in question.candidates if _bare_answer(list(parse), a, context) is not None]
+        settled = {_bare_answer(list(parse), a, context): None for a in answers}
+        if settled:
+            claims = [c for c in settled if c is not None]
+            return [Meaning("answer", (c,), answers=question.entry_id, by_name=False) for c in claims]
+    if any(span.name == "number" for span in parse):
+        return [Meaning("unplaced", argument="a number alone says nothing: name the point")]
+    claimed = [(p, c) for p in context.at_hand if (c := _claims(p, list(parse), sheet))]
+    fresh = [c for p, c in claimed if not _all_spoken_of(p, c, context)]
+    chosen = fresh or [c for _, c in claimed]
+    if not chosen:
+        return [Meaning("unplaced", argument="name the point")]
+    return [Meaning("facts", c, by_name=False) for c in chosen]
+
+
+def _with_reading(spans: list[Span], claim: Claim) -> list[Span]:
+    """Read a value alone as a value of the claim's reading."""
+    if claim.reading_id is None:
+        return spans
+    reading_id = claim.reading_id
+    return [
+        Span("reading", reading_id, s.words, s.start, s.end) if s.name == "number" else s for s in spans
+    ]
+
+
+def _bare_answer(spans: list[Span], asked: Claim, context: Context) -> Claim | None:
+    claims = _claims(asked.point_id, _with_reading(spans, asked), context.sheet)
+    if claims is None or len(claims) != 1 or context.question is None:
+        return None
+    return claims[0] if _settles(claims[0], context.question, context.sheet) else None
+
+
+def _all_spoken_of(point_id: str, claims: tuple[Claim, ...], context: Context) -> bool:
+    said = ((point_id, aspect_of(context.sheet, c) or c.reading_id or "") for c in claims)
+    return all(pair in context.spoken_of for pair in said)
+
+
+def _naming(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
+    points = named_points(list(parse), context)
+    question = context.question
+    if correction and context.last is not None:
+        moved = [_moved(context.last[1], p.id, context.sheet) for p in points]
+        found = [
+            Meaning("facts", (c,), corrects=context.last[0], by_name=True) for c in moved if c is not None
+        ]
+        return found or [Meaning("unplaced", argument="that cannot be said of that point")]
+    if question is not None:
+        ids = {p.id for p in points}
+        chosen = tuple(dict.fromkeys(c for c in question.candidates if c.point_id in ids))
+        if chosen:
+            return [Meaning("answer", (c,), answers=question.entry_id) for c in chosen]
+    return [Meaning("naming", argument=p.id) for p in points]
+
+
+def _side(side: str, context: Context, correction: bool) -> list[Meaning]:
+    """Return what a side alone means: the answer to a question, or a correction."""
+    sheet = context.sheet
+    if correction and context.last is not None:
+        entry_id, claim = context.last
+        name = sheet.points[claim.point_id].name
+        others = [p.id for p in sheet.points.values() if p.name == name and p.side == side]
+        moved = [c for p in others if (c := _moved(claim, p, sheet)) is not None]
+        if moved:
+            return [Meaning("facts", (c,), corrects=entry_id, by_name=False) for c in moved]
+        return [Meaning("unplaced", argument=f"there is no {side} {name}")]
+    if context.question is not None:
+        chosen = tuple(
+            dict.fromkeys(c for c in context.question.candidates if sheet.points[c.point_id].side == side)
+        )
+        if chosen:
+            entry_id = context.question.entry_id
+            return [Meaning("answer", (c,), answers=entry_id, by_name=False) for c in chosen]
+    return [Meaning("unplaced", argument="a side alone says nothing: name the point")]
+
+
+def _moved(claim: Claim, point_id: str, sheet: Sheet) -> Claim | None:
+    """Return the same claim of another point; None when it cannot be made of it."""
+    if claim.condition_id is not None and not can_be_said(sheet, point_id, claim.condition_id):
+        return None
+    try:
+        return make_claim(
+            sheet,
+            point_id,
+            condition_id=claim.condition_id,
+            reading_id=claim.reading_id,
+            value=claim.value,
+        )
+    except WalkError:
+        return None
+
+
+def _first(spans: Parse | list[Span], name: str) -> Span:
+    return next(span for span in spans if span.name == name)

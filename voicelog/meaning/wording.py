@@ -1,0 +1,51 @@
+"""How claims are worded: as they are said back, and as they are shown. Exact, never rounded."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from voicelog.meaning.facts import Claim
+from voicelog.phrases.numbers import digits
+from voicelog.phrases.quantities import say_quantity
+from voicelog.sheet.model import Lexicon, Reading, Sheet
+
+
+def say_what(claim: Claim, sheet: Sheet) -> str:
+    """Return what is said of the point: ``dripping``, ``deflection one half inch``."""
+    if claim.condition_id is not None:
+        return sheet.lexicon.conditions[claim.condition_id].say[0]
+    reading = sheet.points[claim.point_id].reading(claim.reading_id or "")
+    measure = sheet.lexicon.measures.get(reading.unit)
+    return f"{reading.name} {say_quantity(claim.value or Fraction(0), reading, measure)}"
+
+
+def say_claim(claim: Claim, sheet: Sheet) -> str:
+    """Return the claim as it is said back: ``left lift cylinder dripping``."""
+    return f"{sheet.points[claim.point_id].full_name} {say_what(claim, sheet)}"
+
+
+def show_quantity(value: Fraction, reading: Reading, lexicon: Lexicon) -> str:
+    """Return a value and its unit's symbol as the trade writes them: ``1/2 in``, ``12.6 V``."""
+    measure = lexicon.measures.get(reading.unit)
+    symbol = measure.symbol if measure else reading.unit
+    return f"{digits(value, reading.resolution)[0]} {symbol}"
+
+
+def show_value(claim: Claim, sheet: Sheet) -> str:
+    """Return a reading's value as :func:`show_quantity` does; empty for a condition."""
+    if claim.reading_id is None or claim.value is None:
+        return ""
+    return show_quantity(claim.value, sheet.points[claim.point_id].reading(claim.reading_id), sheet.lexicon)
+
+
+def show_limit(reading: Reading, lexicon: Lexicon) -> str:
+    """Return a reading's limit in words: ``at most 3/4 in``; ``no limit`` where there is none."""
+    limit = reading.limit
+    if limit is None:
+        return "no limit"
+    parts = []
+    if limit.minimum is not None:
+        parts.append(f"at least {show_quantity(limit.minimum, reading, lexicon)}")
+    if limit.maximum is not None:
+        parts.append(f"at most {show_quantity(limit.maximum, reading, lexicon)}")
+    return ", ".join(parts)

@@ -1,0 +1,175 @@
+"""What can be said during a walk, as a grammar made from the check sheet.
+
+Word order is free as people speak: side before or after the name, condition after it or before
+"on the ...", several facts in one breath, several points in one breath. Points that take the same
+conditions and readings share one continuation, so the grammar grows with the number of kinds of
+point and not with points times conditions.
+
+Spans: ``fact`` (one point and what is said of it), ``point`` (ids of the points that the name can
+mean, joined by ``|``), ``side``, ``condition``, ``reading`` (its id) with ``value`` inside,
+``bare`` (facts without a point), ``number`` (a value
+alone), ``naming``, ``goto``, ``command``, ``correction``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from voicelog.phrases.commands import COMMANDS, CORRECTION
+from voicelog.phrases.expression import (
+    Expression,
+    Grammar,
+    Maybe,
+    Repeat,
+    Rule,
+    Tag,
+    choice,
+    phrases,
+    sequence,
+    words,
+)
+from voicelog.phrases.quantities import quantity_expression
+from voicelog.sheet.model import Lexicon, Point, Reading, Sheet, Side
+
+_IS = ("is", "are", "looks", "look")
+_AT = ("is", "at", "reads", "measures")
+_ON = ("on", "at")
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """Points of one kind take the same conditions and readings."""
+
+    aspects: tuple[str, ...]
+    readings: tuple[Reading, ...]
+
+
+def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
+    """Return the grammar of everything that can be said while standing at ``stop_id``.
+
+    Any point of the sheet can be named from anywhere; facts without a name are those that fit
+    some point of this stop. KeyError when the sheet has no such stop.
+    """
+    lexicon = sheet.lexicon
+    kinds: dict[_Kind, list[Point]] = {}
+    for point in sheet.points.values():
+        kinds.setdefault(_Kind(point.aspects, point.readings), []).append(point)
+    rules: dict[str, Expression] = {}
+    facts, namings = list[Expression](), list[Expression]()
+    for number, (kind, points) in enumerate(kinds.items(), 1):
+        subject, said = f"subject{number}", f"conditions{number}"
+        rules[subject] = _subject(points, lexicon)
+        rules[said] = _conditions(kind.aspects, lexicon)
+        first, more = _claims(kind, Rule(said), lexicon)
+        following = Repeat(sequence(Maybe(words("and")), more), 0)
+        facts.append(Tag("fact", "", sequence(Rule(subject), first, following)))
+        placed = sequence(Rule(said), phrases(_ON), Maybe(words("the")), Rule(subject))
+        facts.append(Tag("fact", "", placed))
+        namings.append(Rule(subject))
+    rules["report"] = Repeat(sequence(Maybe(words("and")), choice(facts)))
+    rules["bare"] = Tag("bare", "", _bare(sheet.stop(stop_id).points, lexicon))
+    rules["naming"] = Tag("naming", "", choice(namings))
+    rules["goto"] = sequence(
+        phrases(("go to", "moving to")),
+        Maybe(words("the")),
+        choice(Tag("goto", stop.id, phrases(stop.say)) for stop in sheet.stops),
+    )
+    rules["command"] = choice(Tag("command", name, phrases(said)) for name, said in COMMANDS.items())
+    rules["said"] = sequence(
+        Maybe(Tag("correction", "", phrases(CORRECTION))),
+        choice((Rule("report"), Rule("bare"), Rule("naming"), _any_side(lexicon))),
+    )
+    rules["phrase"] = choice((Rule("said"), Rule("goto"), Rule("command")))
+    return Grammar(f"{sheet.id}_{stop_id}", rules, ("phrase",), source=sheet.path)
+
+
+def listening_grammar(commands: Iterable[str]) -> Grammar:
+    """Return the grammar that hears only the given commands, as while standing by."""
+    said = choice(Tag("command", name, phrases(COMMANDS[name])) for name in commands)
+    return Grammar("listening", {"phrase": said}, ("phrase",))
+
+
+def _subject(points: list[Point], lexicon: Lexicon) -> Expression:
+    """Return the ways to name one of the points, with its side before, after or left out.
+
+    A side can only be said with a name that exists on that side.
+    """
+    named: dict[str, list[Point]] = {}
+    for point in points:
+        for phrase in point.say:
+            named.setdefault(phrase, []).append(point)
+    by_sides: dict[frozenset[Side], list[Expression]] = {}
+    for phrase, meant in named.items():
+        sides: frozenset[Side] = frozenset(p.side for p in meant if p.side != "none")
+        ids = "|".join(p.id for p in meant)
+        by_sides.setdefault(sides, []).append(Tag("point", ids, words(phrase)))
+    forms: list[Expression] = []
+    for sides, names in by_sides.items():
+        name = choice(names)
+        if not sides:
+            forms.append(name)
+            continue
+        before = choice(Tag("side", side, phrases(lexicon.sides[side])) for side in sorted(sides))
+        after = choice(
+            Tag(
+                "side",
+                side,
+                phrases(f"{lead}{said}" for said in lexicon.sides[side] for lead in ("", "on the ", "on ")),
+            )
+            for side in sorted(sides)
+        )
+        forms.append(sequence(Maybe(before), name))
+        forms.append(sequence(name, after))
+    return sequence(Maybe(words("the")), choice(forms))
+
+
+def _conditions(aspects: tuple[str, ...], lexicon: Lexicon) -> Expression:
+    return choice(Tag("condition", c.id, phrases(c.say)) for c in lexicon.conditions_of(aspects))
+
+
+def _claims(kind: _Kind, conditions: Expression, lexicon: Lexicon) -> tuple[Expression, Expression]:
+    """Return what may follow the name directly, and what may follow after that.
+
+    A value without its reading's name is only understood directly after a name that has one
+    reading: otherwise "twelve six" could be two readings.
+    """
+    condition = sequence(Maybe(phrases(_IS)), conditions)
+    alone = len(kind.readings) == 1
+    first = [_reading(reading, lexicon, name_needed=not alone) for reading in kind.readings]
+    named = [_reading(reading, lexicon, name_needed=True) for reading in kind.readings]
+    return choice((condition, *first)), choice((condition, *named))
+
+
+def _reading(reading: Reading, lexicon: Lexicon, *, name_needed: bool) -> Expression:
+    quantity = quantity_expression(reading, lexicon.measures.get(reading.unit))
+    name = phrases(reading.say)
+    value = sequence(name if name_needed else Maybe(name), Maybe(phrases(_AT)), quantity)
+    return Tag("reading", reading.id, value)
+
+
+def _bare(points: tuple[Point, ...], lexicon: Lexicon) -> Expression:
+    """Return facts without a point's name: conditions, named readings, or one value alone."""
+    aspects = tuple(dict.fromkeys(aspect for point in points for aspect in point.aspects))
+    readings = tuple({r: None for point in points for r in point.readings})
+    named = [_reading(reading, lexicon, name_needed=True) for reading in readings]
+    claim = choice((sequence(Maybe(phrases(_IS)), _conditions(aspects, lexicon)), *named))
+    alone = [
+        Tag("number", "", quantity_expression(reading, lexicon.measures.get(reading.unit)))
+        for reading in _of_one_scale(readings)
+    ]
+    return choice((sequence(claim, Repeat(sequence(Maybe(words("and")), claim), 0)), *alone))
+
+
+def _of_one_scale(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """Return one reading of each scale: for a value alone, only its number and unit are heard."""
+    scales = {(r.low, r.high, r.resolution, r.unit): r for r in reversed(readings)}
+    return tuple(scales.values())
+
+
+def _any_side(lexicon: Lexicon) -> Expression:
+    article = Maybe(words("the"))
+    return choice(
+        Tag("side", side, sequence(article, phrases(said), Maybe(phrases(("one", "side")))))
+        for side, said in lexicon.sides.items()
+    )

@@ -1,0 +1,281 @@
+"""The state of a walk: its events, folded.
+
+Everything a screen or a report shows of a walk is read from :class:`WalkState`. :func:`apply` is
+pure; the same events always give the same state, which is how a walk is resumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Literal
+
+from voicelog.sheet.model import Point, Sheet
+from voicelog.walk.events import (
+    Claim,
+    CommandHeard,
+    DoubtSettled,
+    EntryConfirmed,
+    EntryCorrected,
+    EntryLogged,
+    EntryWithdrawn,
+    Event,
+    NotUnderstood,
+    PointNamed,
+    RemarkLogged,
+    SignedOff,
+    StopEntered,
+    WalkFinished,
+    WalkResumed,
+    WalkStarted,
+)
+
+EntryStatus = Literal["standing", "doubt", "replaced", "withdrawn"]
+PointStatus = Literal["open", "sound", "defect", "doubt"]
+Change = DoubtSettled | EntryCorrected | EntryConfirmed | EntryWithdrawn
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One logged fact as it now stands, with everything that happened to it."""
+
+    logged: EntryLogged
+    at: datetime
+    claim: Claim
+    """What counts now: as logged, as settled or as corrected."""
+    status: EntryStatus
+    changes: tuple[tuple[datetime, Change], ...] = ()
+
+    @property
+    def entry_id(self) -> str:
+        """The id it was logged with."""
+        return self.logged.entry_id
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether a person has yet to settle what it says."""
+        return self.status == "doubt"
+
+
+@dataclass(frozen=True, slots=True)
+class WalkState:
+    """One inspection of one unit with one sheet, up to its last event."""
+
+    sheet: Sheet
+    started: WalkStarted | None = None
+    started_at: datetime | None = None
+    last_at: datetime | None = None
+    stop_id: str = ""
+    named: str | None = None
+    """The point last named by the operator at this stop."""
+    prompted: str | None = None
+    """The point that comes next in walking order and is shown as such."""
+    standing_by: bool = False
+    remark_point: str | None = None
+    in_remark: bool = False
+    asked: str | None = None
+    """The entry whose question was asked last and is not answered."""
+    last_entry: str | None = None
+    entries: dict[str, Entry] = field(default_factory=dict)
+    """In the order they were logged."""
+    remarks: tuple[tuple[datetime, RemarkLogged], ...] = ()
+    not_understood: tuple[tuple[datetime, NotUnderstood], ...] = ()
+    finished: WalkFinished | None = None
+    finished_at: datetime | None = None
+    signatures: tuple[tuple[datetime, SignedOff], ...] = ()
+    events: int = 0
+
+    # what stands ----------------------------------------------------------------------------
+
+    def of_point(self, point_id: str) -> tuple[Entry, ...]:
+        """Return the entries of a point that stand or are in doubt, in order."""
+        return tuple(
+            e
+            for e in self.entries.values()
+            if e.status in ("standing", "doubt") and point_id in _points_meant(e)
+        )
+
+    def standing(self) -> tuple[Entry, ...]:
+        """Return the entries that count, in order."""
+        return tuple(e for e in self.entries.values() if e.status == "standing")
+
+    def doubts(self) -> tuple[Entry, ...]:
+        """Return the entries that a person has yet to settle, in order."""
+        return tuple(e for e in self.entries.values() if e.status == "doubt")
+
+    def defects(self) -> tuple[Entry, ...]:
+        """Return the standing entries that report a defect, worst class first."""
+        classes = self.sheet.lexicon.classes
+
+        def rank(entry: Entry) -> int:
+            known = classes.get(entry.claim.class_id or "")
+            return -known.rank if known else 0
+
+        return tuple(sorted((e for e in self.standing() if e.claim.polarity == "defect"), key=rank))
+
+    def status(self, point_id: str) -> PointStatus:
+        """Return how a point stands. One doubt outweighs any number of sound entries.
+
+        A point is sound only when something sound was said of it, nothing else is open, and every
+        reading that the sheet requires of it was given.
+        """
+        entries = self.of_point(point_id)
+        if any(e.status == "standing" and e.claim.polarity == "defect" for e in entries):
+            return "defect"
+        if any(e.in_doubt for e in entries):
+            return "doubt"
+        if not entries or self.readings_missing(point_id):
+            return "open"
+        return "sound"
+
+    def readings_missing(self, point_id: str) -> tuple[str, ...]:
+        """Return the ids of the required readings that were not given for a point."""
+        given = {e.claim.reading_id for e in self.of_point(point_id) if e.status == "standing"}
+        point = self.sheet.points[point_id]
+        return tuple(r.id for r in point.readings if r.required and r.id not in given)
+
+    def missing(self) -> tuple[Point, ...]:
+        """Return the required points that are not covered, in walking order.
+
+        A defect covers its point: it has been looked at. A doubt does not.
+        """
+        return tuple(
+            p for p in self.sheet.points.values() if p.required and self.status(p.id) in ("open", "doubt")
+        )
+
+    def left_at(self, stop_id: str) -> tuple[Point, ...]:
+        """Return the points of a stop that nothing has been said of yet, in walking order."""
+        return tuple(p for p in self.sheet.stop(stop_id).points if self.status(p.id) == "open")
+
+    @property
+    def covered(self) -> int:
+        """How many required points are covered."""
+        required = sum(1 for p in self.sheet.points.values() if p.required)
+        return required - len(self.missing())
+
+    @property
+    def required(self) -> int:
+        """How many points the sheet requires."""
+        return sum(1 for p in self.sheet.points.values() if p.required)
+
+
+def _points_meant(entry: Entry) -> frozenset[str]:
+    """Return the points an entry is about; while in doubt, all that it may be about."""
+    if not entry.in_doubt:
+        return frozenset((entry.claim.point_id,))
+    candidates = (c.claim.point_id for doubt in entry.logged.doubts for c in doubt.candidates)
+    return frozenset((entry.claim.point_id, *candidates))
+
+
+def fold(sheet: Sheet, events: Iterable[tuple[datetime, Event]]) -> WalkState:
+    """Return the state after the events, oldest first."""
+    state = WalkState(sheet)
+    for at, event in events:
+        state = apply(state, event, at)
+    return state
+
+
+def apply(state: WalkState, event: Event, at: datetime) -> WalkState:
+    """Return the state after one more event."""
+    state = _apply(replace(state, last_at=at, events=state.events + 1), event, at)
+    return replace(state, prompted=_next_point(state))
+
+
+def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
+    match event:
+        case WalkStarted():
+            first = state.sheet.stops[0].id
+            return replace(state, started=event, started_at=at, stop_id=first)
+        case StopEntered(stop_id=stop_id):
+            return replace(state, stop_id=stop_id, named=None, asked=None)
+        case PointNamed(point_id=point_id):
+            return replace(state, named=point_id, stop_id=state.sheet.points[point_id].stop_id)
+        case EntryLogged():
+            return _logged(state, event, at)
+        case DoubtSettled(entry_id=entry_id, claim=claim):
+            state = _changed(state, entry_id, event, at, claim=claim, status="standing")
+            return replace(state, asked=None if state.asked == entry_id else state.asked)
+        case EntryCorrected(entry_id=entry_id, claim=claim):
+            return _changed(state, entry_id, event, at, claim=claim, status="standing")
+        case EntryConfirmed(entry_id=entry_id):
+            return _changed(state, entry_id, event, at)
+        case EntryWithdrawn(entry_id=entry_id):
+            state = _changed(state, entry_id, event, at, status="withdrawn")
+            asked = None if state.asked == entry_id else state.asked
+            last = None if state.last_entry == entry_id else state.last_entry
+            return replace(state, asked=asked, last_entry=last)
+        case RemarkLogged():
+            return replace(state, remarks=(*state.remarks, (at, event)))
+        case NotUnderstood():
+            return replace(state, not_understood=(*state.not_understood, (at, event)))
+        case CommandHeard(command=command):
+            return _commanded(state, command)
+        case WalkResumed():
+            return replace(state, standing_by=False, in_remark=False, remark_point=None)
+        case WalkFinished():
+            return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
+        case SignedOff():
+            return replace(state, signatures=(*state.signatures, (at, event)))
+
+
+def _logged(state: WalkState, event: EntryLogged, at: datetime) -> WalkState:
+    entries = dict(state.entries)
+    if event.corrects is not None and event.corrects in entries and not event.doubts:
+        entries[event.corrects] = replace(entries[event.corrects], status="replaced")
+    status: EntryStatus = "doubt" if event.doubts else "standing"
+    entries[event.entry_id] = Entry(event, at, event.claim, status)
+    state = replace(state, entries=entries, last_entry=event.entry_id)
+    if event.doubts:
+        return replace(state, asked=event.entry_id)
+    point = state.sheet.points[event.claim.point_id]
+    return replace(state, named=point.id, stop_id=point.stop_id, asked=None)
+
+
+def _changed(
+    state: WalkState,
+    entry_id: str,
+    event: Change,
+    at: datetime,
+    *,
+    claim: Claim | None = None,
+    status: EntryStatus | None = None,
+) -> WalkState:
+    entry = state.entries[entry_id]
+    changed = replace(
+        entry,
+        claim=claim or entry.claim,
+        status=status or entry.status,
+        changes=(*entry.changes, (at, event)),
+    )
+    entries = {**state.entries, entry_id: changed}
+    corrects = entry.logged.corrects
+    if status == "standing" and corrects is not None and corrects in entries:
+        entries[corrects] = replace(entries[corrects], status="replaced")
+    return replace(state, entries=entries)
+
+
+def _commanded(state: WalkState, command: str) -> WalkState:
+    match command:
+        case "stand by":
+            return replace(state, standing_by=True)
+        case "resume":
+            return replace(state, standing_by=False)
+        case "remark":
+            return replace(state, in_remark=True, remark_point=state.named or state.prompted)
+        case "end of remark":
+            return replace(state, in_remark=False, remark_point=None)
+        case _:
+            return state
+
+
+def _next_point(state: WalkState) -> str | None:
+    """Return the next open point after the one last named, in walking order at this stop."""
+    if not state.stop_id:
+        return None
+    points = [p.id for p in state.sheet.stop(state.stop_id).points]
+    after = points.index(state.named) + 1 if state.named in points else 0
+    for point_id in (*points[after:], *points[:after]):
+        if state.status(point_id) == "open" and point_id != state.named:
+            return point_id
+    return None
