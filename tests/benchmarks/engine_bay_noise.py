@@ -14,6 +14,7 @@ All sound is mono float32 at 16 kHz. The same arguments give the same samples.
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -68,7 +69,8 @@ def mix(speech: Samples, noise: Samples, snr_db: float) -> Samples:
         raise ValueError("silence has no signal-to-noise ratio")
     gain = np.sqrt(loudest_speech / (loudest_noise * 10 ** (snr_db / 10)))
     mixed = speech + gain * stretch
-    return (mixed / (2 * np.abs(mixed).max())).astype(np.float32)
+    scaled: Samples = (mixed / (2 * np.abs(mixed).max())).astype(np.float32)
+    return scaled
 
 
 def _loudest_frame_energy(samples: Samples) -> float:
@@ -86,14 +88,18 @@ def _convolve(samples: _Floats, response: _Floats) -> _Floats:
     """Return ``samples`` through a filter, as long as ``samples``."""
     size = 1 << int(np.ceil(np.log2(len(samples) + len(response))))
     spectrum = np.fft.rfft(samples, size) * np.fft.rfft(response, size)
-    return np.fft.irfft(spectrum, size)[: len(samples)]
+    filtered: _Floats = np.fft.irfft(spectrum, size)[: len(samples)]
+    return filtered
 
 
-def _ring(modes: list[tuple[float, float, float]]) -> _Floats:
+def _ring(modes: Sequence[tuple[float, float, float]]) -> _Floats:
     """Return the sound of a struck body: (hertz, seconds to fall by 60 dB, strength) a mode."""
     longest = max(decay for _, decay, _ in modes)
     t = np.arange(max(2, round(longest * RATE))) / RATE
-    return np.sum([a * np.exp(-6.9 * t / d) * np.sin(2 * np.pi * f * t) for f, d, a in modes], axis=0)
+    ringing: _Floats = np.sum(
+        [a * np.exp(-6.9 * t / d) * np.sin(2 * np.pi * f * t) for f, d, a in modes], axis=0
+    )
+    return ringing
 
 
 def _coloured(count: int, rng: np.random.Generator, slope_db: float, low: float, high: float) -> _Floats:
@@ -143,7 +149,7 @@ def _diesel(turns: _Floats, rng: np.random.Generator) -> _Floats:
     knocks = np.zeros(count)
     knocks[firings] = strength * rng.uniform(0.5, 1.5, len(firings))
     block = [(420, 0.03, 0.35), (870, 0.02, 0.5), (1350, 0.018, 0.6), (1900, 0.014, 0.5), (2650, 0.01, 0.3)]
-    knock = _convolve(knocks, _ring([(f, d, a) for f, d, a in block]))
+    knock = _convolve(knocks, _ring(block))
     ticks = np.zeros(count)
     for valve in range(2 * CYLINDERS):
         at = _strikes(turns, 0.5, valve / (2 * CYLINDERS) + 0.03)
@@ -224,14 +230,15 @@ def _in_the_bay(sound: _Floats, rng: np.random.Generator) -> _Floats:
     tail[: round(0.008 * RATE)] = 0
     tail *= 0.6 / np.sqrt(np.sum(tail**2))
     tail[0] = 1.0
-    return _convolve(sound, tail) / np.sqrt(1 + 0.6**2)
+    return _convolve(sound, tail) / float(np.sqrt(1 + 0.6**2))
 
 
 def _microphone(sound: _Floats) -> _Floats:
     """Return the sound as a small microphone gives it: falling off below 90 Hz, nothing at 0."""
     spectrum = np.fft.rfft(sound)
     hertz = np.fft.rfftfreq(len(sound), 1 / RATE)
-    return np.fft.irfft(spectrum * (hertz / np.hypot(hertz, 90.0)), len(sound))
+    heard: _Floats = np.fft.irfft(spectrum * (hertz / np.hypot(hertz, 90.0)), len(sound))
+    return heard
 
 
 def main() -> None:

@@ -37,8 +37,11 @@ def _espeak(voice: str, text: str, wave: Path, speed: float) -> tuple[list[str],
 
 
 def _festival(voice: str, text: str, wave: Path, speed: float) -> tuple[list[str], str | None]:
-    command = ["text2wave", "-eval", f"(voice_{voice})", "-eval", f"(Parameter.set 'Duration_Stretch {1 / speed})"]
-    return [*command, "-o", str(wave)], text
+    if voice.endswith("_hts"):  # takes no notice of Duration_Stretch; its engine has a rate of its own
+        pace = f'(set! hts_engine_params (append hts_engine_params (list (list "-r" {speed}))))'
+    else:
+        pace = f"(Parameter.set 'Duration_Stretch {1 / speed})"
+    return ["text2wave", "-eval", f"(voice_{voice})", "-eval", pace, "-o", str(wave)], text
 
 
 _PROGRAMS: dict[str, tuple[str, str, Command]] = {
@@ -99,7 +102,8 @@ def speak(text: str, voice: str, *, speed: float = 1.0) -> Samples:
                 f"{command[0]} failed: {result.stderr.strip() or 'it wrote no sound'}", where=f"voice {voice}"
             )
         samples, rate = soundfile.read(wave, dtype="float32", always_2d=True)
-    return np.clip(soxr.resample(samples.mean(axis=1), rate, RATE), -1, 1).astype(np.float32)
+    spoken: Samples = np.clip(soxr.resample(samples.mean(axis=1), rate, RATE), -1, 1).astype(np.float32)
+    return spoken
 
 
 def _missing_package(voice: str) -> str:

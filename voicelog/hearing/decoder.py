@@ -39,7 +39,9 @@ class _Linear:
         self.bias = weights[name + "/bias"]
 
     def __call__(self, x: Array) -> Array:
-        return np.asarray(x @ self.weight + self.bias, np.float32)
+        # One matrix product over all beams and tokens: NumPy would make one a beam.
+        flat = x.reshape(-1, x.shape[-1]) @ self.weight + self.bias
+        return np.asarray(flat.reshape(*x.shape[:-1], -1), np.float32)
 
 
 class _Norm:

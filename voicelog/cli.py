@@ -1,0 +1,373 @@
+"""The ``voicelog`` command: the one place that words errors for people and sets exit codes."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from voicelog import __version__
+from voicelog.errors import VoicelogError, WalkError
+from voicelog.paths import data_folder, shipped
+
+if TYPE_CHECKING:
+    from voicelog.records.store import Store
+    from voicelog.sheet.model import Sheet
+    from voicelog.walk.state import WalkState
+
+# Heavy imports are inside the commands, so that help and sheet checks answer at once.
+
+
+class _Group(click.Group):
+    """Turns the errors a user can act on into a sentence on standard error and exit code 2."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except VoicelogError as error:
+            click.echo(f"voicelog: {error}", err=True)
+            ctx.exit(2)
+        except BrokenPipeError:
+            ctx.exit(1)
+
+
+def now() -> datetime:
+    """Return the time with the local zone's offset."""
+    return datetime.now().astimezone()
+
+
+@click.group(cls=_Group)
+@click.version_option(__version__, prog_name="voicelog")
+@click.option(
+    "--data",
+    type=click.Path(path_type=Path, file_okay=False),
+    envvar="VOICELOG_DATA",
+    help="Folder of the records; by default the user's own data folder.",
+)
+@click.pass_context
+def main(ctx: click.Context, data: Path | None) -> None:
+    """Hands-free inspection logging, offline. voicelog records; it never declares a vehicle safe."""
+    ctx.obj = data
+
+
+# the walk -----------------------------------------------------------------------------------
+
+
+def _walk_options(command: Callable[..., None]) -> Callable[..., None]:
+    for option in reversed(
+        (
+            click.option("--plain", is_flag=True, help="Lines instead of a screen."),
+            click.option("--model", type=click.Path(path_type=Path), help="Folder of another English Whisper model."),
+        )
+    ):
+        command = option(command)
+    return command
+
+
+@main.command()
+@_walk_options
+@click.option("--real-time", is_flag=True, help="Play at the speed it was spoken.")
+@click.option("--report", "report_folder", type=click.Path(path_type=Path), help="Where to write the report.")
+@click.pass_obj
+def demo(data: Path | None, plain: bool, model: Path | None, real_time: bool, report_folder: Path | None) -> None:
+    """Run the recorded walk of Engine 61 and tell what was heard right."""
+    from voicelog.running import run_demo
+
+    sys.exit(run_demo(data, plain=plain, model=model, real_time=real_time, report_folder=report_folder))
+
+
+@main.command()
+@_walk_options
+@click.option("--unit", "unit_path", type=click.Path(path_type=Path), required=True, help="The unit's file.")
+@click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The check sheet; by default the unit's first.")
+@click.option("--operator", required=True, help="Who inspects.")
+@click.option("--from", "recording", type=click.Path(path_type=Path), help="A recording instead of the microphone.")
+@click.option("--keyboard", is_flag=True, help="No microphone: type what you would say.")
+@click.option("--device", help="Microphone by name or number; see: voicelog devices.")
+@click.option("--new", "always_new", is_flag=True, help="Begin a new walk even if one is unfinished.")
+@click.pass_obj
+def walk(
+    data: Path | None,
+    plain: bool,
+    model: Path | None,
+    unit_path: Path,
+    sheet_path: Path | None,
+    operator: str,
+    recording: Path | None,
+    keyboard: bool,
+    device: str | None,
+    always_new: bool,
+) -> None:
+    """Inspect a unit: begin a walk, or take up the unfinished one."""
+    from voicelog.running import Source, run_walk
+
+    source = Source(recording=recording, keyboard=keyboard, device=device)
+    sys.exit(
+        run_walk(
+            data,
+            unit_path=unit_path,
+            sheet_path=sheet_path,
+            operator=operator,
+            source=source,
+            plain=plain,
+            model=model,
+            always_new=always_new,
+        )
+    )
+
+
+@main.command()
+def devices() -> None:
+    """List the microphones."""
+    from voicelog.hearing.audio import devices as found
+
+    for device in found():
+        click.echo(str(device))
+
+
+# decoding -----------------------------------------------------------------------------------
+
+
+@main.command()
+@click.option("--grammar", type=click.Path(path_type=Path), required=True, help="A grammar in JSGF.")
+@click.option("--model", type=click.Path(path_type=Path), help="Folder of another English Whisper model.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a file.")
+@click.argument("audio", nargs=-1, required=True, type=click.Path(path_type=Path))
+def decode(grammar: Path, model: Path | None, as_json: bool, audio: tuple[Path, ...]) -> None:
+    """Decode sound files against any grammar.
+
+    Example: voicelog decode --grammar orders.jsgf --json *.flac
+    """
+    from voicelog.decoding import decode_file
+    from voicelog.hearing.whisper import WhisperRecogniser
+    from voicelog.phrases.graph import compile_grammar
+    from voicelog.phrases.jsgf import load_jsgf
+
+    graph = compile_grammar(load_jsgf(grammar))
+    recogniser = WhisperRecogniser(model)
+    failed = 0
+    for path in audio:
+        try:
+            result = decode_file(path, graph, recogniser)
+        except VoicelogError as error:
+            click.echo(f"voicelog: {error}", err=True)
+            failed = 2
+            continue
+        if as_json:
+            click.echo(json.dumps(result))
+        else:
+            click.echo(f"{path}: {result['text'] or 'refused'}  (posterior {result['posterior']})")
+    sys.exit(failed)
+
+
+# sheets -------------------------------------------------------------------------------------
+
+
+@main.group()
+def sheet() -> None:
+    """Check sheets: validate one, see what can be said, write its grammar."""
+
+
+@sheet.command("check")
+@click.argument("file", type=click.Path(path_type=Path))
+def sheet_check(file: Path) -> None:
+    """Say what is wrong with a sheet, by line, and what to write. Exit code 1 if it cannot be used."""
+    from voicelog.sheet import check_sheet, load_sheet
+
+    problems = check_sheet(file)
+    for problem in problems:
+        click.echo(str(problem), err=problem.severity == "error")
+    if any(p.severity == "error" for p in problems):
+        sys.exit(1)
+    loaded = load_sheet(file)
+    readings = sum(len(p.readings) for p in loaded.points.values())
+    click.echo(f"{file}: {len(loaded.stops)} stops, {len(loaded.points)} points, {readings} readings; usable")
+
+
+@sheet.command("phrases")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--stop", "stop_id", help="Only this stop.")
+def sheet_phrases(file: Path, stop_id: str | None) -> None:
+    """Show what can be said, stop by stop."""
+    from voicelog.phrases.listing import phrase_lines
+    from voicelog.sheet import load_sheet
+
+    for line in phrase_lines(load_sheet(file), stop_id):
+        click.echo(line)
+
+
+@sheet.command("jsgf")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--stop", "stop_id", help="Where the operator stands; by default the first stop.")
+def sheet_jsgf(file: Path, stop_id: str | None) -> None:
+    """Write the grammar of what can be said as JSGF."""
+    from voicelog.phrases.jsgf import write_jsgf
+    from voicelog.phrases.listing import chosen_stop
+    from voicelog.phrases.sheet_grammar import sheet_grammar
+    from voicelog.sheet import load_sheet
+
+    loaded = load_sheet(file)
+    click.echo(write_jsgf(sheet_grammar(loaded, chosen_stop(loaded, stop_id).id)), nl=False)
+
+
+# records ------------------------------------------------------------------------------------
+
+
+@contextmanager
+def _store(data: Path | None) -> Iterator[Store]:
+    from voicelog.records.store import Store
+
+    with Store.open(data_folder(data), clock=now) as store:
+        yield store
+
+
+def _loaded(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:
+    from voicelog.running import load_walk
+
+    return load_walk(store, walk_id, sheet_path)
+
+
+_SHEET = click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with.")
+
+
+@main.command()
+@click.pass_obj
+def walks(data: Path | None) -> None:
+    """List the walks on record."""
+    with _store(data) as store:
+        for found in store.walks():
+            state = "signed" if found.signed else "complete" if found.finished else "unfinished"
+            click.echo(
+                f"{found.walk}  {found.unit_name}  {found.sheet_title}  {found.operator}  "
+                f"{found.started:%Y-%m-%d %H:%M}  {state}"
+            )
+
+
+@main.command()
+@click.argument("walk_id")
+@click.option("--plain", is_flag=True, help="Lines instead of a screen.")
+@_SHEET
+@click.pass_obj
+def review(data: Path | None, walk_id: str, plain: bool, sheet_path: Path | None) -> None:
+    """Look through a walk as the officer: doubts and defects first; settle, correct, sign."""
+    from voicelog.running import player
+
+    with _store(data) as store:
+        state, loaded = _loaded(store, walk_id, sheet_path)
+        if plain:
+            from voicelog.screens.review_plain import review_lines
+
+            for line in review_lines(state):
+                click.echo(line)
+            return
+        from voicelog.screens.review_screen import ReviewApp
+
+        ReviewApp(store, walk_id, loaded, player()).run()
+
+
+@main.command()
+@click.argument("walk_id")
+@click.argument("entry_id")
+@click.argument("number", type=int)
+@click.option("--by", required=True, help="Who decides.")
+@click.option("--reason", default="", help="Why; needed when a possible defect is settled as sound.")
+@_SHEET
+@click.pass_obj
+def settle(
+    data: Path | None, walk_id: str, entry_id: str, number: int, by: str, reason: str, sheet_path: Path | None
+) -> None:
+    """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
+    from voicelog.screens.review_plain import settle_by_number
+    from voicelog.walk.wording import say_claim
+
+    with _store(data) as store:
+        state, loaded = _loaded(store, walk_id, sheet_path)
+        event = settle_by_number(state, entry_id, number, by, reason)
+        store.append(walk_id, (event,))
+        click.echo(f"settled: {say_claim(event.claim, loaded)}")
+
+
+@main.command()
+@click.argument("walk_id")
+@click.option("--by", required=True, help="Who signs.")
+@click.option("--role", type=click.Choice(["operator", "officer"]), default="officer", show_default=True)
+@click.option(
+    "--decision",
+    type=click.Choice(["none", "in service", "in service with restrictions", "out of service"]),
+    default=None,
+    help="The officer's decision about the unit.",
+)
+@click.option("--reason", default="")
+@_SHEET
+@click.pass_obj
+def sign(
+    data: Path | None,
+    walk_id: str,
+    by: str,
+    role: str,
+    decision: str | None,
+    reason: str,
+    sheet_path: Path | None,
+) -> None:
+    """Sign a complete walk: the operator that it was inspected, the officer that it is confirmed."""
+    from voicelog.walk.review import sign as signed
+
+    if role == "officer" and decision is None:
+        raise WalkError(
+            "the officer's signature needs a decision",
+            remedy='give --decision "in service", "in service with restrictions" or "out of service"',
+        )
+    with _store(data) as store:
+        state, _ = _loaded(store, walk_id, sheet_path)
+        event = signed(
+            state,
+            by=by,
+            role=role,  # type: ignore[arg-type]
+            meaning="inspected by" if role == "operator" else "confirmed by",
+            decision=decision or "none",  # type: ignore[arg-type]
+            reason=reason,
+            head=store.head(walk_id),
+        )
+        store.append(walk_id, (event,))
+        click.echo(f"signed: {event.meaning} {event.by}" + (f"; {event.decision}" if decision else ""))
+
+
+@main.command()
+@click.argument("walk_id")
+@click.option("--out", type=click.Path(path_type=Path), default=Path("."), show_default=True, help="Folder.")
+@_SHEET
+@click.pass_obj
+def report(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) -> None:
+    """Write a walk's report: one HTML file with its sound, and one of plain text."""
+    from voicelog.reports.write import write_report
+
+    with _store(data) as store:
+        _, loaded = _loaded(store, walk_id, sheet_path)
+        for path in write_report(store, walk_id, loaded, out):
+            click.echo(str(path))
+
+
+@main.command()
+@click.argument("walk_id")
+@click.pass_obj
+def verify(data: Path | None, walk_id: str) -> None:
+    """Prove a walk's record whole, or name what was altered. Exit code 1 if it is not whole."""
+    with _store(data) as store:
+        events = store.events(walk_id)
+        if not events:
+            raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
+        problems = store.verify(walk_id)
+        for problem in problems:
+            click.echo(problem, err=True)
+        click.echo(f"{walk_id}: {len(events)} events, " + ("not whole" if problems else "whole"))
+        sys.exit(1 if problems else 0)
+
+
+if __name__ == "__main__":
+    main()

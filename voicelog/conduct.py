@@ -1,0 +1,304 @@
+"""Conducting a walk: hears, decides, commits, and only then answers.
+
+The only place where the pure walk meets the record store and the recogniser. One writer: calls
+are serialised by a lock, so that the keyboard may be used while the microphone listens.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from datetime import datetime
+from typing import Protocol
+
+from voicelog import __version__
+from voicelog.errors import RecordError, WalkError
+from voicelog.hearing.audio import Block
+from voicelog.hearing.endpoint import Endpointer
+from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Utterance
+from voicelog.hearing.typed import typed_decoding
+from voicelog.meaning.facts import Heard, How
+from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
+from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
+from voicelog.records.clips import Clip
+from voicelog.records.store import Store
+from voicelog.sheet.model import Sheet, Unit
+from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
+from voicelog.walk.events import Event, RemarkLogged, WalkResumed, WalkStarted
+from voicelog.walk.replies import Ear, Reply, Update
+from voicelog.walk.state import WalkState, apply, fold
+
+END_OF_REMARK = ("end of remark", "end remark")
+
+
+class Conductor:
+    """One walk being made. Begin it with :meth:`begin` or :meth:`resume`."""
+
+    def __init__(
+        self,
+        store: Store,
+        sheet: Sheet,
+        unit: Unit,
+        recogniser: Recogniser | None,
+        *,
+        thresholds: Thresholds = DEFAULT,
+        clock: Callable[[], datetime],
+    ) -> None:
+        self._store = store
+        self._sheet = sheet
+        self._unit = unit
+        self._recogniser = recogniser
+        self._thresholds = thresholds
+        self._clock = clock
+        self._lock = threading.RLock()
+        self._graphs: dict[str, PhraseGraph] = {}
+        self.walk_id = ""
+        self.state = WalkState(sheet)
+
+    # beginning and ending -------------------------------------------------------------------
+
+    def begin(self, operator: str) -> Update:
+        """Start a new walk at the first stop."""
+        if not operator.strip():
+            raise WalkError("a walk needs a name", remedy="say who inspects: --operator NAME")
+        with self._lock:
+            self.walk_id = self._store.new_walk_id(self._unit.id, self._clock())
+            started = WalkStarted(
+                unit_id=self._unit.id,
+                unit_name=self._unit.name,
+                station=self._unit.station,
+                identification=self._unit.identification,
+                sheet_id=self._sheet.id,
+                sheet_title=self._sheet.title,
+                sheet_sha256=self._sheet.sha256,
+                lexicon_sha256=self._sheet.lexicon.sha256,
+                operator=operator.strip(),
+                recogniser=self._recogniser.name if self._recogniser else "keyboard",
+                model_sha256=self._recogniser.model_sha256 if self._recogniser else "",
+                version=__version__,
+            )
+            self._commit((started,), ())
+            return self._carry_out(enter_stop(self.state, self._sheet.stops[0].id, None), None)
+
+    def resume(self, walk_id: str, operator: str) -> Update:
+        """Take up a walk where it stood.
+
+        Raises :class:`WalkError` when it was made with another edition of the sheet or lexicon.
+        """
+        with self._lock:
+            stored = self._store.events(walk_id)
+            started = stored[0].event if stored else None
+            if not isinstance(started, WalkStarted):
+                raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
+            made_with = (started.sheet_sha256, started.lexicon_sha256)
+            if made_with != (self._sheet.sha256, self._sheet.lexicon.sha256):
+                raise WalkError(
+                    f"the walk {walk_id} was begun with another edition of the sheet {self._sheet.id}",
+                    where=self._sheet.path,
+                    remedy="put that edition back, or begin a new walk with --new",
+                )
+            state = fold(self._sheet, ((s.at, s.event) for s in stored))
+            if state.finished is not None:
+                raise WalkError(f"the walk {walk_id} is complete", remedy="begin a new walk")
+            self.walk_id, self.state = walk_id, state
+            self._commit((WalkResumed(operator=operator),), ())
+            text = f"walk resumed: {where_am_i(self.state)}"
+            return self._update((Reply("answer", text),), None)
+
+    def finish(self) -> Update:
+        """End the walk from the keyboard."""
+        with self._lock:
+            return self._carry_out(finish(self.state, None), None)
+
+    # hearing --------------------------------------------------------------------------------
+
+    def hear(self, utterance: Utterance) -> Update:
+        """Decode, interpret, commit and answer one utterance."""
+        if self._recogniser is None:
+            raise WalkError("this walk has no recogniser", remedy="type, or start it with a microphone")
+        with self._lock:
+            clip = Clip.from_samples(utterance.samples, RATE)
+            if self.state.in_remark:
+                return self._remark(utterance, clip)
+            graph = self._graph()
+            decoding = self._recogniser.decode(utterance, graph)
+            meant = interpret(decoding, graph, context_of(self.state), self._thresholds)
+            heard = _heard(utterance, clip, meant, decoding)
+            if self.state.standing_by and meant.argument != "resume":
+                # Nothing is kept of what is said while standing by: it is not for us.
+                return self._update((), heard)
+            inline = _inline_remark(meant, decoding)
+            if inline is not None:
+                return self._log_remark(inline, heard, clip)
+            return self._carry_out(decide(self.state, meant, heard), clip, heard)
+
+    def typed(self, text: str) -> Update:
+        """Take a phrase from the keyboard."""
+        with self._lock:
+            graph = self._graph()
+            decoding = typed_decoding(text, graph)
+            meant = interpret(decoding, graph, context_of(self.state), self._thresholds)
+            heard = Heard(text=meant.text or text, how="keyboard")
+            if self.state.in_remark and meant.argument != "end of remark":
+                return self._log_remark(text, heard, None)
+            if meant.act == "refused":
+                # Nothing was misheard, so there is nothing to record.
+                return self._update((Reply("not understood", meant.reason),), heard)
+            return self._carry_out(decide(self.state, meant, heard), None, heard)
+
+    def command(self, name: str, how: How = "keyboard") -> Update:
+        """Carry out a control word from a key."""
+        with self._lock:
+            heard = Heard(text=name, how=how)
+            return self._carry_out(command(self.state, name, heard), None, heard)
+
+    def _remark(self, utterance: Utterance, clip: Clip) -> Update:
+        assert self._recogniser is not None
+        graph = self._graph()
+        decoding = self._recogniser.decode(utterance, graph)
+        meant = interpret(decoding, graph, context_of(self.state), self._thresholds)
+        heard = _heard(utterance, clip, meant, decoding)
+        if meant.act == "command" and meant.argument == "end of remark":
+            return self._carry_out(decide(self.state, meant, heard), clip, heard)
+        text = self._recogniser.dictate(utterance)
+        spoken = " ".join("".join(c if c.isalnum() or c.isspace() else " " for c in text.lower()).split())
+        ended = next((e for e in END_OF_REMARK if spoken.endswith(e)), None)
+        update = self._log_remark(text, heard, clip)
+        if ended is not None:
+            return self.command("end of remark", "speech")
+        return update
+
+    def _log_remark(self, text: str, heard: Heard, clip: Clip | None) -> Update:
+        point_id = self.state.remark_point if self.state.in_remark else self.state.named
+        event = RemarkLogged(
+            remark_id=f"r{len(self.state.remarks) + 1}",
+            point_id=point_id,
+            heard=heard.model_copy(update={"text": text}),
+        )
+        name = self._sheet.points[point_id].full_name if point_id else "the walk"
+        outcome = Outcome((event,), (Reply("taken", f"remark on {name}"),))
+        return self._carry_out(outcome, clip, heard)
+
+    def _graph(self) -> PhraseGraph:
+        """Return the graph of what can be said now; compiled once per stop."""
+        if self.state.standing_by:
+            key, make = "standing by", lambda: listening_grammar(("resume",))
+        elif self.state.in_remark:
+            key, make = "remark", lambda: listening_grammar(("end of remark",))
+        else:
+            stop_id = self.state.stop_id
+            key, make = f"stop {stop_id}", lambda: sheet_grammar(self._sheet, stop_id)
+        if key not in self._graphs:
+            self._graphs[key] = compile_grammar(make())
+        return self._graphs[key]
+
+    # committing -----------------------------------------------------------------------------
+
+    def _carry_out(self, outcome: Outcome, clip: Clip | None, heard: Heard | None = None) -> Update:
+        clips = (clip,) if clip is not None and outcome.events else ()
+        try:
+            self._commit(outcome.events, clips)
+        except RecordError as error:
+            # Not committed, so not acknowledged: the operator hears trouble, not a read-back.
+            return self._update((Reply("trouble", f"not logged: {error.what}. {error.remedy}"),), heard)
+        return self._update(outcome.replies, heard)
+
+    def _commit(self, events: tuple[Event, ...], clips: tuple[Clip, ...]) -> None:
+        if not events:
+            return
+        for stored in self._store.append(self.walk_id, events, clips):
+            self.state = apply(self.state, stored.event, stored.at)
+
+    def _update(self, replies: tuple[Reply, ...], heard: Heard | None) -> Update:
+        return Update(self.state, replies, heard, ear=self.ear, walk_id=self.walk_id)
+
+    @property
+    def ear(self) -> Ear:
+        """What the recorder is doing when nothing is being said."""
+        if self.state.finished is not None:
+            return "stopped"
+        if self.state.standing_by:
+            return "standing by"
+        return "taking a remark" if self.state.in_remark else "listening"
+
+
+def _heard(utterance: Utterance, clip: Clip, meant: Interpretation, decoding: Decoding) -> Heard:
+    return Heard(
+        text=meant.text,
+        free_text=decoding.free_text,
+        clip=clip.sha256,
+        start_s=round(utterance.start_s, 3),
+        end_s=round(utterance.end_s, 3),
+        how="speech",
+    )
+
+
+def _inline_remark(meant: Interpretation, decoding: Decoding) -> str | None:
+    """Return the text of "remark, ..." said in one breath: no phrase, but plainly a remark."""
+    words = decoding.free_text.split(maxsplit=1)
+    is_remark = meant.act == "refused" and len(words) == 2 and words[0].strip(",.:").lower() == "remark"
+    return words[1] if is_remark else None
+
+
+def conduct(
+    conductor: Conductor,
+    blocks: Iterable[Block],
+    endpointer: Endpointer,
+    show: Callable[[Update], None],
+    *,
+    update_every_s: float = 0.25,
+) -> None:
+    """Run a recording or a stream through the walk until it ends or the walk is complete.
+
+    ``show`` gets an update after every utterance, and a few times a second between them so that
+    a view can show the level. Errors in the source (a cut file, a lost device) are raised after
+    what was heard before them is logged.
+    """
+    shown_at = -1.0
+    try:
+        for block in blocks:
+            for utterance in endpointer.accept(block):
+                show(_placed(conductor.hear(utterance), block.start_s, endpointer))
+            if block.start_s - shown_at >= update_every_s:
+                shown_at = block.start_s
+                show(_status(conductor, block.start_s, endpointer))
+            if conductor.state.finished is not None:
+                return
+    finally:
+        for utterance in endpointer.finish():
+            if conductor.state.finished is None:
+                show(_placed(conductor.hear(utterance), utterance.end_s, endpointer))
+
+
+def _status(conductor: Conductor, position_s: float, endpointer: Endpointer) -> Update:
+    ear: Ear = "hearing" if endpointer.speaking and conductor.ear == "listening" else conductor.ear
+    return Update(
+        conductor.state,
+        ear=ear,
+        level_dbfs=endpointer.level_dbfs,
+        position_s=position_s,
+        walk_id=conductor.walk_id,
+    )
+
+
+def _placed(update: Update, position_s: float, endpointer: Endpointer) -> Update:
+    return Update(
+        update.state,
+        update.replies,
+        update.heard,
+        update.ear,
+        endpointer.level_dbfs,
+        position_s,
+        update.walk_id,
+    )
+
+
+def paced(blocks: Iterable[Block], speed: float, sleep: Callable[[float], None], now: Callable[[], float]) -> Iterator[Block]:
+    """Yield the blocks no faster than ``speed`` times real time."""
+    started = now()
+    for block in blocks:
+        wait = block.start_s / speed - (now() - started)
+        if wait > 0:
+            sleep(wait)
+        yield block

@@ -1,0 +1,149 @@
+"""The embedded recogniser: Whisper's weights, and a decoder that can only follow the phrase graph.
+
+CTranslate2 runs the encoder; features, decoder and search are voicelog's own. Nothing is random
+and nothing is fetched.
+"""
+
+from __future__ import annotations
+
+import time
+import weakref
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import ctranslate2
+import numpy as np
+import threadpoolctl
+from tokenizers import Tokenizer
+
+from voicelog.errors import ModelError
+from voicelog.hearing.confidence import Confidence, merge, outside, share
+from voicelog.hearing.decoder import Decoder, Encoding
+from voicelog.hearing.features import FRAMES_PER_SECOND, log_mel
+from voicelog.hearing.models import find_whisper
+from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
+from voicelog.hearing.search import Expectation, SearchOptions, free_decode, search
+from voicelog.hearing.tokens import TokenGraph
+from voicelog.hearing.vocabulary import forbidden_tokens, token_spelling
+from voicelog.hearing.weights import read_weights
+from voicelog.phrases.graph import PhraseGraph
+
+WINDOW_S = 30
+MOST_HYPOTHESES = 16
+
+
+@dataclass(frozen=True, slots=True)
+class WhisperOptions:
+    """How the engine listens."""
+
+    search: SearchOptions = field(default_factory=SearchOptions)
+    confidence: Confidence = field(default_factory=Confidence)
+    window_s: float = WINDOW_S
+    """Seconds of sound the encoder is given: the utterance and digital silence after it."""
+    threads: int = 2
+
+
+class WhisperRecogniser:
+    """Grammar-constrained Whisper; meets :class:`voicelog.hearing.recogniser.Recogniser`."""
+
+    def __init__(self, folder: Path | None = None, options: WhisperOptions | None = None) -> None:
+        found = find_whisper(folder)
+        self.options = options or WhisperOptions()
+        self.name = found.name
+        self.model_sha256 = found.sha256
+        try:
+            self._encoder = ctranslate2.models.Whisper(
+                str(found.path), device="cpu", compute_type="int8", intra_threads=self.options.threads
+            )
+            self._tokenizer = Tokenizer.from_file(str(found.path / "tokenizer.json"))
+        except Exception as error:  # both libraries raise bare RuntimeError or Exception
+            raise ModelError(
+                f"the model cannot be loaded ({error})",
+                where=str(found.path),
+                remedy="copy the model folder again; models_readme says which forms work",
+            ) from error
+        if self._encoder.is_multilingual:
+            raise ModelError(
+                "this is a multilingual model",
+                where=str(found.path),
+                remedy="use an English one (its name ends in .en)",
+            )
+        # The decoder's matrices are small: a second BLAS thread gains little on an idle machine
+        # and costs tenfold on a busy one, where every product waits for it to be scheduled.
+        threadpoolctl.threadpool_limits(limits=1, user_api="blas")
+        weights = read_weights(found.path / "model.bin")
+        self._bands = self._encoder.n_mels
+        self._decoder = Decoder(weights)
+        self._end = self._special("<|endoftext|>")
+        self._prompt = (self._special("<|startoftranscript|>"), self._special("<|notimestamps|>"))
+        self._forbidden = forbidden_tokens(self._tokenizer, self._end, len(self._decoder.embeddings))
+        self._graphs: weakref.WeakKeyDictionary[
+            PhraseGraph, tuple[TokenGraph, Expectation]
+        ] = weakref.WeakKeyDictionary()
+        self._spell = token_spelling(self._tokenizer)
+
+    def _special(self, token: str) -> int:
+        number = self._tokenizer.token_to_id(token)
+        if number is None:
+            raise ModelError(
+                f"the tokenizer has no {token}", where=self.name, remedy="use a Whisper model's own tokenizer"
+            )
+        return int(number)
+
+    def encode(self, utterance: Utterance) -> Encoding:
+        """Return the utterance as the decoder attends to it."""
+        frames = int(self.options.window_s * FRAMES_PER_SECOND)
+        features = log_mel(utterance.samples, self._bands, frames)
+        view = ctranslate2.StorageView.from_array(np.ascontiguousarray(features[None]))
+        encoded = np.asarray(self._encoder.encode(view)).astype(np.float32)[0]
+        return self._decoder.attend_to(encoded)
+
+    def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
+        """Decode against the phrases of ``graph``."""
+        started = time.perf_counter()
+        options = self.options
+        encoding = self.encode(utterance)
+        tokens, expectation = self._tokens(graph)
+        found = merge(
+            search(self._decoder, encoding, tokens, self._prompt, self._end, options.search, expectation)
+        )
+        free_tokens, free_likelihood = self._free(encoding, beam=2, most_tokens=options.search.most_tokens)
+        free_text = self._text(free_tokens)
+        elapsed = time.perf_counter() - started
+        audio_s = len(utterance.samples) / RATE
+        if not found:
+            return Decoding((), 1.0, free_text, free_likelihood, "no phrase fits", audio_s, elapsed)
+        away = outside(found[0], free_likelihood, options.confidence)
+        kept = found[:MOST_HYPOTHESES]
+        shares = share([f.rank_score for f in kept], options.confidence.temperature)
+        hypotheses = tuple(
+            Hypothesis(f.words, f.log_likelihood, s * (1.0 - away)) for f, s in zip(kept, shares, strict=True)
+        )
+        refused = "not a phrase that can be said here" if away >= options.confidence.refuse_above else ""
+        return Decoding(hypotheses, away, free_text, free_likelihood, refused, audio_s, elapsed)
+
+    def dictate(self, utterance: Utterance) -> str:
+        """Transcribe freely; offensive words are not printed, since nobody may have said them."""
+        tokens, _ = self._free(self.encode(utterance), beam=5, most_tokens=200)
+        return self._text(tokens)
+
+    def _free(self, encoding: Encoding, *, beam: int, most_tokens: int) -> tuple[tuple[int, ...], float]:
+        return free_decode(
+            self._decoder,
+            encoding,
+            self._prompt,
+            self._end,
+            self._forbidden,
+            beam=beam,
+            most_tokens=most_tokens,
+        )
+
+    def _text(self, tokens: tuple[int, ...]) -> str:
+        return str(self._tokenizer.decode(list(tokens))).strip()
+
+    def _tokens(self, graph: PhraseGraph) -> tuple[TokenGraph, Expectation]:
+        known = self._graphs.get(graph)
+        if known is None:
+            expectation = Expectation(self._decoder, self._prompt, self._end)
+            known = self._graphs[graph] = TokenGraph(graph, self._spell), expectation
+        return known

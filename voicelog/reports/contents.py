@@ -1,0 +1,320 @@
+"""What a report says of a walk, from its state alone; pure.
+
+Invariant: every entry, doubt, change, remark and refusal of the walk is in the contents, and a
+point counts as sound only where the walk's state says so. Times carry their UTC offset.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from voicelog.errors import RecordError
+from voicelog.reports.entries import NO_REASON, Wording, full_time, zone
+from voicelog.reports.parts import (
+    Bar,
+    Count,
+    Fact,
+    Integrity,
+    PointPart,
+    ReadingPart,
+    RefusedPart,
+    RemarkPart,
+    ReportContents,
+    SignaturePart,
+    StopPart,
+)
+from voicelog.reports.plain import all_plain
+from voicelog.reports.si import show_si
+from voicelog.sheet.model import Point, Reading, Sheet
+from voicelog.walk.events import WalkStarted
+from voicelog.walk.state import Entry, PointStatus, WalkState
+from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_value
+
+__all__ = ["DISCLAIMER", "ReportContents", "report_contents"]
+
+DISCLAIMER = (
+    "voicelog records what was said and compares readings with the limits written on the sheet. It "
+    "does not declare a vehicle safe. The maker's manual, local rules and codes, and the judgement "
+    "of people licensed or appointed to give it come first."
+)
+_SHORT = 12
+"""Hex digits that a hash is shortened to."""
+
+
+def report_contents(
+    state: WalkState,
+    *,
+    walk_id: str,
+    problems: tuple[str, ...],
+    head: str,
+    clock_set_back: bool = False,
+) -> ReportContents:
+    """Return everything a report of the walk shows.
+
+    ``problems`` are those of :meth:`Store.verify`, ``head`` is the hash of the walk's last event.
+    Raises RecordError for a walk without a beginning.
+    """
+    started = state.started
+    if started is None or state.started_at is None:
+        raise RecordError(
+            "There is nothing to report: this walk has no beginning.",
+            where=f"walk {walk_id}",
+            remedy="Check the name in the list of walks.",
+        )
+    wording = Wording(state)
+    changes = [part for _, part in sorted(wording.changes(), key=lambda change: change[0])]
+    missing = tuple(point.id for point in state.missing())
+    at_end = state.finished.missing if state.finished else missing
+    contents = ReportContents(
+        title=f"Inspection record: {started.unit_name}",
+        facts=_facts(state, started, walk_id),
+        times=f"Times are {zone(state.started_at)} on {state.started_at:%Y-%m-%d}, unless written in full.",
+        warnings=_warnings(state.sheet, started),
+        complete=state.finished is not None and not missing,
+        completeness=_completeness(state, len(missing)),
+        missing=tuple(_missing(state, point) for point in state.missing()),
+        missing_at_end=() if set(at_end) == set(missing) else tuple(wording.point(p) for p in at_end),
+        counts=_counts(state),
+        signatures=_signatures(state),
+        unsigned=_unsigned(state),
+        disclaimer=DISCLAIMER,
+        cautions=state.sheet.cautions,
+        defects=tuple(wording.defect(entry) for entry in state.defects()),
+        doubts=tuple(wording.doubt(entry) for entry in state.doubts()),
+        settled=tuple(change for change in changes if change.questions),
+        readings=_readings(state, wording),
+        stops=_stops(state, wording),
+        changes=tuple(change for change in changes if not change.questions),
+        remarks=_remarks(state, wording),
+        refused=tuple(RefusedPart(n.reason, wording.said(n.heard, at)) for at, n in state.not_understood),
+        integrity=_integrity(state, problems, head, clock_set_back),
+    )
+    return all_plain(contents)
+
+
+# the head --------------------------------------------------------------------------------------
+
+
+def _facts(state: WalkState, started: WalkStarted, walk_id: str) -> tuple[Fact, ...]:
+    sheet = state.sheet
+    edition = f", edition {sheet.edition}" if sheet.sha256 == started.sheet_sha256 else ""
+    begun = full_time(state.started_at) if state.started_at else ""
+    ended = full_time(state.finished_at) if state.finished_at else "not finished"
+    model = f", model {started.model_sha256[:_SHORT]}" if started.model_sha256 else ""
+    return (
+        Fact("Unit", started.unit_name),
+        Fact("Station", started.station),
+        Fact("Identification", started.identification),
+        Fact("Sheet", f"{started.sheet_title}{edition} (SHA-256 {started.sheet_sha256[:_SHORT]})"),
+        Fact("Operator", started.operator),
+        Fact("Started", begun),
+        Fact("Finished", ended),
+        Fact("Recogniser", f"{started.recogniser}{model}; voicelog {started.version}"),
+        Fact("Walk", walk_id),
+    )
+
+
+def _warnings(sheet: Sheet, started: WalkStarted) -> tuple[str, ...]:
+    found = []
+    if sheet.sha256 != started.sheet_sha256:
+        found.append(
+            "The sheet has changed since this inspection. Names, limits and sources are shown as the "
+            "sheet gives them now; judgements are those made at the time."
+        )
+    if sheet.lexicon.sha256 != started.lexicon_sha256:
+        found.append(
+            "The lexicon has changed since this inspection. Condition words and what the classes mean "
+            "are shown as it gives them now."
+        )
+    return tuple(found)
+
+
+def _completeness(state: WalkState, missing: int) -> str:
+    covered = f"{state.covered} of {state.required} required points are covered"
+    if state.finished is None:
+        last = full_time(state.last_at) if state.last_at else ""
+        return f"Not finished: {covered}. This is how the inspection stood at {last}."
+    return f"Complete: {covered}." if not missing else f"Not complete: {covered}, {missing} missing."
+
+
+def _missing(state: WalkState, point: Point) -> str:
+    stop = state.sheet.stop(point.stop_id)
+    return f"{point.full_name} ({stop.name}): {_point_words(state, point)}"
+
+
+def _counts(state: WalkState) -> tuple[Count, ...]:
+    of_points = [state.status(point_id) for point_id in state.sheet.points]
+
+    def count(status: PointStatus, words: str) -> Count:
+        number = of_points.count(status)
+        return Count(status, f"{'point' if number == 1 else 'points'} {words}", number)
+
+    return (
+        count("defect", "with a defect"),
+        count("doubt", "in doubt"),
+        count("open", "not inspected or not complete"),
+        count("sound", "sound"),
+    )
+
+
+def _signatures(state: WalkState) -> tuple[SignaturePart, ...]:
+    return tuple(
+        SignaturePart(
+            name=signed.by,
+            role=signed.role,
+            meaning=signed.meaning,
+            decision="no decision on service" if signed.decision == "none" else signed.decision,
+            date=f"{at:%Y-%m-%d}",
+            time=f"{at:%H:%M:%S}",
+            zone=zone(at),
+            reason=signed.reason or NO_REASON,
+            over=signed.head[:_SHORT],
+        )
+        for at, signed in state.signatures
+    )
+
+
+def _unsigned(state: WalkState) -> str:
+    unsigned = state.events - state.signature_numbers[-1] if state.signatures else 0
+    if not unsigned:
+        return ""
+    events = "1 event was" if unsigned == 1 else f"{unsigned} events were"
+    return f"{events} recorded after the last signature; no signature covers them."
+
+
+# readings --------------------------------------------------------------------------------------
+
+
+def _readings(state: WalkState, wording: Wording) -> tuple[ReadingPart, ...]:
+    """Return every reading that stands and every required one that was not given, in walking order."""
+    parts = []
+    for point in state.sheet.points.values():
+        entries = [e for e in state.standing() if e.claim.point_id == point.id]
+        for reading in point.readings:
+            given = [e for e in entries if e.claim.reading_id == reading.id]
+            parts += [_reading(state, wording, point, reading, entry) for entry in given]
+            if not given and reading.required:
+                parts.append(_reading(state, wording, point, reading, None))
+    return tuple(parts)
+
+
+def _reading(
+    state: WalkState, wording: Wording, point: Point, reading: Reading, entry: Entry | None
+) -> ReadingPart:
+    limit, lexicon = reading.limit, state.sheet.lexicon
+    in_doubt = any(
+        (c.claim.point_id, c.claim.reading_id) == (point.id, reading.id)
+        for e in state.doubts()
+        for doubt in e.logged.doubts
+        for c in doubt.candidates
+    )
+    value = entry.claim.value if entry else None
+    bounds = [b for b in (limit.minimum, limit.maximum) if b is not None] if limit else []
+    unit = (entry.claim.unit if entry else None) or reading.unit
+    return ReadingPart(
+        point=point.full_name,
+        stop=state.sheet.stop(point.stop_id).name,
+        name=reading.name,
+        value=show_value(entry.claim, state.sheet) if entry else "",
+        si=show_si(value, unit, bounds) if value is not None else "",
+        limit=show_limit(reading, lexicon),
+        source=limit.source if limit else "",
+        basis=limit.basis if limit else "",
+        judgement=show_judgement(entry.claim) if entry else "in doubt" if in_doubt else "not given",
+        outside=entry is not None and entry.claim.judgement in ("below", "above"),
+        said=wording.said(entry.logged.heard, entry.at) if entry else None,
+        bar=_bar(state, reading, value) if value is not None else None,
+    )
+
+
+def _bar(state: WalkState, reading: Reading, value: Fraction) -> Bar:
+    span = reading.high - reading.low
+
+    def place(quantity: Fraction | None) -> float | None:
+        if quantity is None or not span:
+            return None
+        return float(min(max((quantity - reading.low) / span, Fraction(0)), Fraction(1)))
+
+    return Bar(
+        low=show_quantity(reading.low, reading, state.sheet.lexicon),
+        high=show_quantity(reading.high, reading, state.sheet.lexicon),
+        value_at=place(value) or 0.0,
+        minimum_at=place(reading.limit.minimum) if reading.limit else None,
+        maximum_at=place(reading.limit.maximum) if reading.limit else None,
+    )
+
+
+# points ----------------------------------------------------------------------------------------
+
+
+def _stops(state: WalkState, wording: Wording) -> tuple[StopPart, ...]:
+    return tuple(
+        StopPart(stop.name, stop.cautions, tuple(_point(state, wording, point) for point in stop.points))
+        for stop in state.sheet.stops
+    )
+
+
+def _point(state: WalkState, wording: Wording, point: Point) -> PointPart:
+    meant = {e.entry_id for e in state.of_point(point.id)}
+    # Entries that no longer count are kept in sight where they were made.
+    past = {
+        e.entry_id
+        for e in state.entries.values()
+        if e.status in ("replaced", "withdrawn") and e.claim.point_id == point.id
+    }
+    return PointPart(
+        name=point.full_name,
+        state=state.status(point.id),
+        words=_point_words(state, point),
+        entries=tuple(wording.entry(e) for e in state.entries.values() if e.entry_id in meant | past),
+    )
+
+
+def _point_words(state: WalkState, point: Point) -> str:
+    """Return how a point stands: ``sound``, ``not inspected``, ``not complete: travel not given``."""
+    left_out = [point.reading(reading_id).name for reading_id in state.readings_missing(point.id)]
+    not_given = f"{', '.join(left_out)} not given" if left_out else ""
+    match state.status(point.id):
+        case "open" if state.of_point(point.id):
+            return f"not complete: {not_given}"
+        case "open":
+            return "not inspected" if point.required else "not inspected (not required)"
+        case "doubt":
+            return "in doubt"
+        case "defect":
+            doubt = "; also in doubt" if any(e.in_doubt for e in state.of_point(point.id)) else ""
+            return f"defect{doubt}" + (f"; {not_given}" if not_given else "")
+        case "sound":
+            return "sound"
+
+
+# the rest --------------------------------------------------------------------------------------
+
+
+def _remarks(state: WalkState, wording: Wording) -> tuple[RemarkPart, ...]:
+    return tuple(
+        RemarkPart(
+            about=wording.point(remark.point_id) if remark.point_id else "the unit as a whole",
+            label="Machine transcript; the sound is the original" if remark.heard.clip else "As typed",
+            said=wording.said(remark.heard, at),
+        )
+        for at, remark in state.remarks
+    )
+
+
+def _integrity(state: WalkState, problems: tuple[str, ...], head: str, clock_set_back: bool) -> Integrity:
+    events = "1 event" if state.events == 1 else f"{state.events} events"
+    if problems:
+        count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
+        verdict = f"The record is NOT whole: {count} found in {events}."
+    else:
+        verdict = f"The record is whole: {events} and their sound match their hashes."
+    note = "The clock was set back during this walk: go by the order of the events, not by their times."
+    return Integrity(
+        events=state.events,
+        head=head,
+        whole=not problems,
+        verdict=verdict,
+        problems=problems,
+        notes=(note,) if clock_set_back else (),
+    )

@@ -1,0 +1,73 @@
+"""A report as one HTML file that needs nothing else: no network, no script, no other file.
+
+Each sound clip is in the file once, where it is first spoken of; every later place links there.
+Whatever comes from people, sheets or recognisers is escaped by the template engine.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+
+from voicelog.errors import RecordError
+from voicelog.reports.parts import ReportContents
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """One clip where it stands in the page."""
+
+    number: int
+    """From 1, in the order of the page."""
+    first: bool
+    """Whether this is the place that plays it; elsewhere there is a link."""
+    data: str = ""
+    """The FLAC file as a ``data:`` address; empty when it cannot be had."""
+    trouble: str = ""
+    """Why it cannot be had, in words."""
+
+
+@dataclass(slots=True)
+class _Sounds:
+    """Hands out each clip once, for one page."""
+
+    clips: Callable[[str], bytes]
+    given: dict[str, int] = field(default_factory=dict)
+
+    def place(self, sha256: str) -> Sound:
+        """Return the clip for the place the template has come to."""
+        if sha256 in self.given:
+            return Sound(self.given[sha256], first=False)
+        number = self.given[sha256] = len(self.given) + 1
+        try:
+            flac = self.clips(sha256)
+        except RecordError as error:
+            return Sound(number, first=True, trouble=error.what)
+        data = f"data:audio/flac;base64,{base64.b64encode(flac).decode('ascii')}"
+        return Sound(number, first=True, data=data)
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("voicelog.reports", ""),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    return environment.get_template("report.html.j2")
+
+
+def html_report(contents: ReportContents, clips: Callable[[str], bytes]) -> str:
+    """Return the report as HTML.
+
+    ``clips`` gives the FLAC file of a SHA-256; where it raises RecordError the page says why the
+    sound is not there.
+    """
+    return _template().render(r=contents, sounds=_Sounds(clips))

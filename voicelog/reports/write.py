@@ -1,0 +1,82 @@
+"""Write a walk's report beside each other as HTML and as text.
+
+Invariant: a report file is whole or not there. Both forms are written under other names first,
+brought to the disk, and only then given their own names.
+"""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from pathlib import Path
+
+from voicelog.errors import RecordError
+from voicelog.records.store import Store
+from voicelog.reports.contents import ReportContents, report_contents
+from voicelog.reports.html import html_report
+from voicelog.reports.text import text_report
+from voicelog.sheet.model import Sheet
+from voicelog.walk.state import fold
+
+
+def write_report(store: Store, walk_id: str, sheet: Sheet, folder: Path) -> tuple[Path, Path]:
+    """Write ``<walk>.html`` and ``<walk>.txt`` into ``folder`` and return their paths.
+
+    ``sheet`` is the one the walk was made with. Makes the folder when it is not there. Raises
+    RecordError for a walk that is not in the record, that this sheet does not fit, or whose report
+    cannot be written.
+    """
+    contents = walk_contents(store, walk_id, sheet)
+    page, text = html_report(contents, store.clip), text_report(contents)
+    html_path, text_path = folder / f"{walk_id}.html", folder / f"{walk_id}.txt"
+    _write_all(folder, {html_path: page, text_path: text})
+    return html_path, text_path
+
+
+def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
+    """Return the contents of a walk's report; RecordError as of :func:`write_report`."""
+    events = store.events(walk_id)
+    if not events:
+        raise RecordError(
+            f"There is no walk '{walk_id}' in this record.",
+            where=str(store.folder),
+            remedy="Check its name in the list of walks.",
+        )
+    try:
+        state = fold(sheet, ((stored.at, stored.event) for stored in events))
+        return report_contents(
+            state,
+            walk_id=walk_id,
+            problems=store.verify(walk_id),
+            head=events[-1].hash,
+            clock_set_back=store.clock_set_back(walk_id),
+        )
+    except KeyError as error:
+        raise RecordError(
+            f"The walk speaks of {error}, which the sheet {sheet.id} does not have.",
+            where=f"walk {walk_id}",
+            remedy="Use the edition of the sheet and lexicon that the walk was made with.",
+        ) from error
+
+
+def _write_all(folder: Path, texts: dict[Path, str]) -> None:
+    """Write each text to its path, none before all are on the disk."""
+    parts = {path: path.with_name(f".{path.name}.{os.getpid()}.part") for path in texts}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for path, text in texts.items():
+            with parts[path].open("w", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+        for path, part in parts.items():
+            part.replace(path)
+    except OSError as error:
+        for part in parts.values():
+            with suppress(OSError):
+                part.unlink()
+        raise RecordError(
+            f"The report cannot be written: {error.strerror or error}.",
+            where=str(error.filename or folder),
+            remedy="Name a folder that you may write to, on a disk with room for it.",
+        ) from error

@@ -1,0 +1,224 @@
+"""Putting the pieces together: a source of sound, a walk, a store and a view."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from voicelog.conduct import Conductor, conduct, paced
+from voicelog.demo import closing_table, load_script, score
+from voicelog.errors import AudioError, VoicelogError, WalkError
+from voicelog.hearing.audio import Block, Microphone, blocks_from_file
+from voicelog.hearing.endpoint import Endpointer
+from voicelog.hearing.recogniser import Recogniser
+from voicelog.paths import data_folder, shipped
+from voicelog.records.clips import decode as decode_clip
+from voicelog.records.store import Store
+from voicelog.reports.write import write_report
+from voicelog.screens.plain import PlainView
+from voicelog.sheet import load_sheet, load_unit
+from voicelog.sheet.model import Sheet, Unit
+from voicelog.walk.events import WalkStarted
+from voicelog.walk.replies import Update
+from voicelog.walk.state import WalkState, fold
+
+Show = Callable[[Update], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where the words come from. With neither recording nor keyboard, the microphone."""
+
+    recording: Path | None = None
+    keyboard: bool = False
+    device: str | None = None
+
+
+def now() -> datetime:
+    """Return the time with the local zone's offset."""
+    return datetime.now().astimezone()
+
+
+# finding sheets -----------------------------------------------------------------------------
+
+
+def sheet_path_of(sheet_id: str, near: Path | None = None) -> Path:
+    """Return the file of a sheet by its id: beside the unit's file, or one that is shipped."""
+    if near is not None and (found := near / f"{sheet_id}.toml").is_file():
+        return found
+    try:
+        return shipped("grammars", f"{sheet_id}.toml")
+    except VoicelogError as error:
+        raise WalkError(
+            f"there is no sheet {sheet_id}", remedy="give its file with --sheet FILE"
+        ) from error
+
+
+def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:
+    """Return a walk's state and the sheet it was made with.
+
+    Raises :class:`WalkError` when there is no such walk or the sheet is another edition.
+    """
+    stored = store.events(walk_id)
+    started = stored[0].event if stored else None
+    if not isinstance(started, WalkStarted):
+        raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
+    path = sheet_path or sheet_path_of(started.sheet_id)
+    sheet = load_sheet(path)
+    if (sheet.sha256, sheet.lexicon.sha256) != (started.sheet_sha256, started.lexicon_sha256):
+        raise WalkError(
+            f"{walk_id} was made with another edition of the sheet {started.sheet_id}",
+            where=str(path),
+            remedy="give the edition it was made with: --sheet FILE (with its lexicon beside it)",
+        )
+    return fold(sheet, ((s.at, s.event) for s in stored)), sheet
+
+
+# walks --------------------------------------------------------------------------------------
+
+
+def run_walk(
+    data: Path | None,
+    *,
+    unit_path: Path,
+    sheet_path: Path | None,
+    operator: str,
+    source: Source,
+    plain: bool,
+    model: Path | None,
+    always_new: bool,
+) -> int:
+    """Begin or resume a walk and run it to its end. Returns the exit code."""
+    unit = load_unit(unit_path)
+    sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent))
+    recogniser = None if source.keyboard else _recogniser(model)
+    with Store.open(data_folder(data), clock=now) as store:
+        open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
+        conductor = Conductor(store, sheet, unit, recogniser, clock=now)
+        with _locked(store, open_walk):
+            first = conductor.resume(open_walk, operator) if open_walk else conductor.begin(operator)
+            feed = _feed(conductor, source, first)
+            code = _show(conductor, feed, plain=plain, typing=source.keyboard, title=unit.name)
+    if conductor.state.finished is None:
+        click.echo(f"the walk {conductor.walk_id} is not complete; the same command takes it up again", err=True)
+    else:
+        click.echo(f"the walk {conductor.walk_id} is complete; next: voicelog review {conductor.walk_id}", err=True)
+    return code
+
+
+@contextmanager
+def _locked(store: Store, walk_id: str | None) -> Iterator[None]:
+    if walk_id is None:
+        yield
+    else:
+        with store.lock(walk_id):
+            yield
+
+
+def _recogniser(model: Path | None) -> Recogniser:
+    from voicelog.hearing.whisper import WhisperRecogniser
+
+    return WhisperRecogniser(model)
+
+
+def _feed(conductor: Conductor, source: Source, first: Update) -> Callable[[Show], None]:
+    def feed(show: Show) -> None:
+        show(first)
+        if source.keyboard:
+            return
+        if source.recording is not None:
+            conduct(conductor, blocks_from_file(source.recording), Endpointer(), show)
+            return
+        with Microphone(source.device) as microphone:
+            conduct(conductor, microphone, Endpointer(), show)
+
+    return feed
+
+
+def _show(
+    conductor: Conductor, feed: Callable[[Show], None], *, plain: bool, typing: bool, title: str
+) -> int:
+    if plain:
+        view = PlainView(sys.stdout)
+        feed(view.show)
+        if typing:
+            _read_lines(conductor, view)
+        return 0
+    from voicelog.screens.walk_screen import WalkApp
+
+    app = WalkApp(feed, on_typed=conductor.typed, on_command=conductor.command, title=title)
+    return app.run() or 0
+
+
+def _read_lines(conductor: Conductor, view: PlainView) -> None:
+    for line in sys.stdin:
+        if line.strip():
+            view.show(conductor.typed(line.strip()))
+        if conductor.state.finished is not None:
+            return
+
+
+# the demo -----------------------------------------------------------------------------------
+
+
+def run_demo(
+    data: Path | None, *, plain: bool, model: Path | None, real_time: bool, report_folder: Path | None
+) -> int:
+    """Run the recorded walk, write its report, and tell what was heard right. Returns the exit code."""
+    unit: Unit = load_unit(shipped("samples", "engine_61.toml"))
+    sheet = load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml"))
+    script = load_script(shipped("samples", "engine_61_walk.toml"))
+    recording = shipped("samples", "engine_61_walk.opus")
+    recogniser = _recogniser(model)
+    folder = data or Path(tempfile.mkdtemp(prefix="voicelog-demo-"))
+    with Store.open(folder, clock=now) as store:
+        conductor = Conductor(store, sheet, unit, recogniser, clock=now)
+        first = conductor.begin("R. Alder")
+
+        def feed(show: Show) -> None:
+            show(first)
+            blocks: Iterable[Block] = blocks_from_file(recording)
+            if real_time:
+                blocks = paced(blocks, 1.0, time.sleep, time.monotonic)
+            conduct(conductor, blocks, Endpointer(), show)
+
+        _show(conductor, feed, plain=plain, typing=False, title=f"{unit.name} (recorded walk)")
+        if conductor.state.finished is None:
+            conductor.finish()
+        result = score(script, [(s.at, s.event) for s in store.events(conductor.walk_id)])
+        click.echo(closing_table(result))
+        for path in write_report(store, conductor.walk_id, sheet, report_folder or folder):
+            click.echo(f"report: {path}")
+        click.echo(f"record: {folder}")
+        click.echo(f"next:   voicelog --data {folder} review {conductor.walk_id}")
+    return 0
+
+
+# sound out ----------------------------------------------------------------------------------
+
+
+def player() -> Callable[[bytes], None] | None:
+    """Return a function that plays a FLAC clip, or None where there is no sound output."""
+    try:
+        import sounddevice
+
+        sounddevice.query_devices(kind="output")
+    except Exception:  # no PortAudio (OSError), no device (PortAudioError, ValueError)
+        return None
+
+    def play(flac: bytes) -> None:
+        samples, rate = decode_clip(flac)
+        try:
+            sounddevice.play(samples, rate)
+        except sounddevice.PortAudioError as error:
+            raise AudioError(f"the clip cannot be played ({error})", remedy="check the sound output") from error
+
+    return play

@@ -1,0 +1,1 @@
+"""Textual screens and their plain twins: views of the state, which decide nothing."""

@@ -1,0 +1,38 @@
+"""The help page of the review screen."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+HELP = """\
+Up, Down     go through the list: what needs a person comes first
+PgUp, PgDn   move through the details on the right
+Space        play the sound
+1 to 9       settle a doubt as the candidate with that number
+a            confirm: seen, and left as it is (never a doubt)
+c            correct: type what it is instead
+r            reject: it counts for nothing, its point is open again
+y            sign: not while anything is in doubt
+q            quit: everything done is in the record already
+
+Signs: ? in doubt   X defect, or outside its limit   . not covered
+       ! defect taken back   ~ not understood   " remark   + sound
+A correction, a rejection, and settling as sound what may be a defect
+need a reason. Nothing is ever erased: the original stays readable.
+
+Any key closes this page."""
+
+
+class HelpPage(ModalScreen[None]):
+    """What the keys and the signs mean."""
+
+    def compose(self) -> ComposeResult:
+        """Lay the page out."""
+        yield Static(Text(HELP), classes="form")
+
+    def on_key(self) -> None:
+        """Close on any key."""
+        self.dismiss()

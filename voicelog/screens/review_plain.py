@@ -1,0 +1,45 @@
+"""The review as numbered plain lines, for a pipe or a screen reader; pure."""
+
+from __future__ import annotations
+
+from voicelog.screens.outside_text import visible
+from voicelog.screens.review_text import KIND_WORD, signatures, summary, top_line
+from voicelog.screens.walk_facts import clock
+from voicelog.walk.agenda import Item, agenda
+from voicelog.walk.review import settle_by_number, settling_needs_reason
+from voicelog.walk.state import WalkState
+from voicelog.walk.wording import grade, show_chance, show_claim
+
+__all__ = ["review_lines", "settle_by_number"]
+
+
+def review_lines(state: WalkState) -> list[str]:
+    """Return the agenda as lines: first the walk, then numbered items, what needs a person first.
+
+    Lines that go on about an item are indented. Entry ids, and the numbers of the candidates, are
+    those that ``voicelog settle`` takes.
+    """
+    lines = [top_line(state), summary(state)]
+    for number, item in enumerate(agenda(state), 1):
+        lines.extend(_item(state, number, item))
+    lines.extend(signatures(state))
+    return lines
+
+
+def _item(state: WalkState, number: int, item: Item) -> list[str]:
+    entry = f" (entry {visible(item.entry_id)})" if item.entry_id else ""
+    seen = f"; {visible(item.seen)}" if item.seen and item.seen not in item.detail else ""
+    said = f"{visible(item.title)}{entry}: {visible(item.detail)}{seen}"
+    lines = [f"{number}. {KIND_WORD[item.kind].lower()}: {said}"]
+    for place, candidate in enumerate(item.candidates, 1):
+        claim = candidate.claim
+        asked = settling_needs_reason(state.entries[item.entry_id or ""], claim)
+        reason = ", needs a reason" if asked else ""
+        said = f"{visible(show_claim(claim, state.sheet))}, {visible(grade(claim, state.sheet))}"
+        lines.append(f"   choice {place}: {said}; {show_chance(candidate.posterior)}{reason}")
+    if item.heard is not None and item.kind != "sound":
+        said = f'"{visible(item.heard.text)}"' if item.heard.text else "no phrase of the sheet"
+        freely = f', freely "{visible(item.heard.free_text)}"' if item.heard.free_text else ""
+        clip = f", sound {item.clip[:12]}" if item.clip else ", no sound kept"
+        lines.append(f"   heard {said}{freely} at {clock(item.at)}{clip}")
+    return lines

@@ -1,0 +1,334 @@
+"""The officer's screen: doubts and defects first, their sound, and the signature.
+
+A view of the record: every action is one event that is appended to the store at once, and what is
+shown is always the stored events folded again. It decides nothing; what is not allowed is
+refused by :mod:`voicelog.walk.review`. Works at 80 by 24 by keyboard alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from voicelog.errors import VoicelogError, WalkError
+from voicelog.records.clip_files import clip_path
+from voicelog.records.store import Store
+from voicelog.screens.outside_text import visible
+from voicelog.screens.review_forms import CorrectForm, Correction, SignForm, Signing, WhyForm, refusal
+from voicelog.screens.review_help import HelpPage
+from voicelog.screens.review_style import CSS
+from voicelog.screens.review_text import details, heading, labelled, row, signatures, summary, top_line
+from voicelog.sheet.model import Sheet
+from voicelog.walk import review
+from voicelog.walk.agenda import HEADINGS, Item, agenda
+from voicelog.walk.events import Event
+from voicelog.walk.review import MEANINGS, Phrases
+from voicelog.walk.state import Entry, WalkState, fold
+from voicelog.walk.wording import show_claim
+
+Player = Callable[[bytes], None]
+"""Plays a FLAC file and returns when it has been played; raises AudioError when it cannot."""
+
+KEYS = "1-9 choose  a confirm  c correct  r reject  space play  y sign  ? help  q quit"
+
+
+class ReviewScreen(Screen[None]):
+    """The agenda on the left, the chosen item on the right."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding(str(n), f"choose({n})", show=False) for n in range(1, 10)),
+        Binding("a", "confirm", "confirm"),
+        Binding("c", "correct", "correct"),
+        Binding("r", "reject", "reject"),
+        Binding("space", "sound", "sound", priority=True),
+        Binding("y", "sign", "sign"),
+        Binding("pageup", "details(-1)", priority=True, show=False),
+        Binding("pagedown", "details(1)", priority=True, show=False),
+        Binding("question_mark", "help", "help"),
+        Binding("q", "app.quit", "quit"),
+    ]
+
+    def __init__(self, store: Store, walk_id: str, sheet: Sheet, player: Player | None, by: str) -> None:
+        """Read nothing yet; the record is read when the screen is mounted."""
+        super().__init__()
+        self._store, self._walk, self._sheet, self._player = store, walk_id, sheet, player
+        self._by = by
+        self._phrases = Phrases(sheet)
+        self._state = WalkState(sheet)
+        self._head = ""
+        self._items: tuple[Item, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """Lay the screen out."""
+        yield Static(id="top")
+        yield Static(id="summary")
+        yield Static(id="signed")
+        with Horizontal(id="both"):
+            yield OptionList(id="agenda", compact=True)
+            with VerticalScroll(id="right", can_focus=False):
+                yield Static(id="details")
+        yield Static(id="said")
+        yield Static(Text(KEYS), id="keys")
+
+    def on_mount(self) -> None:
+        """Read the record, and get the phrases for corrections ready meanwhile."""
+        self._read()
+        self.query_one("#agenda", OptionList).focus()
+        self.run_worker(lambda: self._phrases.graph, thread=True, group="phrases")
+
+    # what is shown --------------------------------------------------------------------------
+
+    def _read(self) -> bool:
+        """Fold the stored events again and show them; stay at the chosen item, or take the next.
+
+        Return whether the record could be read; when not, that is said and what was shown stays.
+        """
+        try:
+            events = self._store.events(self._walk)
+        except VoicelogError as error:
+            self.say(f"The record could not be read. {error.what} {error.remedy}")
+            return False
+        listed = self.query_one("#agenda", OptionList)
+        before, place = self._chosen, self._place
+        self._state = fold(self._sheet, ((e.at, e.event) for e in events))
+        self._head = events[-1].hash if events else ""
+        self._items = agenda(self._state)
+        keys = {item.key: n for n, item in enumerate(self._items)}
+        if before is not None and before.key in keys and self._items[keys[before.key]].kind == before.kind:
+            place = keys[before.key]
+        listed.clear_options()
+        for kind in HEADINGS:
+            group = [item for item in self._items if item.kind == kind]
+            if group:
+                listed.add_option(Option(heading(kind, len(group)), disabled=True))
+                listed.add_options(Option(row(item), id=item.key) for item in group)
+        if self._items:
+            key = self._items[min(place, len(self._items) - 1)].key
+            listed.highlighted = listed.get_option_index(key)
+        self._show_top()
+        self._show_details()
+        return True
+
+    def _show_top(self) -> None:
+        self.query_one("#top", Static).update(Text(top_line(self._state)))
+        self.query_one("#summary", Static).update(Text(summary(self._state)))
+        self.query_one("#signed", Static).update(Text("; ".join(reversed(signatures(self._state)))))
+
+    def _show_details(self) -> None:
+        item = self._chosen
+        shown = (
+            Text("Nothing was logged in this walk.") if item is None else labelled(details(self._state, item))
+        )
+        self.query_one("#details", Static).update(shown)
+        self.query_one("#right", VerticalScroll).scroll_home(animate=False)
+
+    @property
+    def _chosen(self) -> Item | None:
+        listed = self.query_one("#agenda", OptionList)
+        if listed.highlighted is None:
+            return None
+        key = listed.get_option_at_index(listed.highlighted).id
+        return next((item for item in self._items if item.key == key), None)
+
+    @property
+    def _place(self) -> int:
+        chosen = self._chosen
+        return self._items.index(chosen) if chosen is not None else 0
+
+    @on(OptionList.OptionHighlighted, "#agenda")
+    def _highlighted(self) -> None:
+        self._show_details()
+
+    def say(self, text: str) -> None:
+        """Show the outcome of the last action."""
+        self.query_one("#said", Static).update(Text(visible(text)))
+
+    # what is done ---------------------------------------------------------------------------
+
+    def _append(self, event: Event, done: str) -> None:
+        """Commit one event, then show the record as it now is. Raises WalkError as it came."""
+        try:
+            self._store.append(self._walk, [event])
+        except VoicelogError as error:
+            self._read()
+            self.say(f"NOT RECORDED. {error.what} {error.remedy}")
+            return
+        if self._read():
+            self.say(done)
+
+    def _entry(self) -> Entry | None:
+        item = self._chosen
+        entry = self._state.entries.get(item.entry_id or "") if item else None
+        if entry is None:
+            self.say(
+                "There is no entry here to act on. What was not covered is walked again, or signed "
+                "with a reason."
+            )
+        return entry
+
+    def _try(self, act: Callable[[], None]) -> None:
+        try:
+            act()
+        except WalkError as error:
+            self.say(refusal(error))
+
+    def _ask(self, title: str, act: Callable[[str, str], None], reason: str) -> None:
+        """Ask for name and reason, then act with them."""
+
+        def attempt(given: dict[str, str]) -> None:
+            act(given["name"], given["reason"])
+            self._by = given["name"]
+
+        self.app.push_screen(WhyForm(title, self._by, attempt, reason=reason))
+
+    def action_choose(self, number: int) -> None:
+        """Settle the chosen doubt as its candidate ``number``."""
+        entry = self._entry()
+        if entry is None:
+            return
+        choices = review.candidates(entry)
+
+        def act(by: str, reason: str) -> None:
+            event = review.settle_by_number(self._state, entry.entry_id, number, by, reason)
+            self._append(event, f"Settled: {show_claim(event.claim, self._sheet)}.")
+
+        if not 1 <= number <= len(choices):
+            self._try(lambda: act(self._by, ""))
+            return
+        claim = choices[number - 1].claim
+        needed = review.settling_needs_reason(entry, claim)
+        if needed or not self._by:
+            hint = "why it is sound: it may have been a defect" if needed else "may be left empty"
+            self._ask(f"Settle as {visible(show_claim(claim, self._sheet))}", act, hint)
+        else:
+            self._try(lambda: act(self._by, ""))
+
+    def action_confirm(self) -> None:
+        """Say that the chosen entry was looked at and is left as it is."""
+        entry = self._entry()
+        if entry is None:
+            return
+
+        def act(by: str, reason: str) -> None:
+            event = review.confirm(self._state, entry.entry_id, by, reason)
+            self._append(event, f"Confirmed: {show_claim(entry.claim, self._sheet)}.")
+
+        if self._by or entry.in_doubt:
+            self._try(lambda: act(self._by, ""))
+        else:
+            self._ask(f"Confirm {visible(show_claim(entry.claim, self._sheet))}", act, "may be left empty")
+
+    def action_reject(self) -> None:
+        """Make the chosen entry count for nothing."""
+        entry = self._entry()
+        if entry is None:
+            return
+        title = show_claim(entry.claim, self._sheet)
+
+        def act(by: str, reason: str) -> None:
+            event = review.reject(self._state, entry.entry_id, by, reason)
+            self._append(event, f"Rejected: {title}.")
+
+        self._ask(f"Reject {visible(title)}", act, "why it is to count for nothing")
+
+    def action_correct(self) -> None:
+        """Type what the chosen entry is to say instead."""
+        entry = self._entry()
+        if entry is None:
+            return
+
+        def attempt(made: Correction) -> None:
+            event = review.correct(self._state, entry.entry_id, made.claim, made.by, made.reason)
+            self._append(event, f"Corrected to: {show_claim(made.claim, self._sheet)}.")
+            self._by = made.by
+
+        stop = self._sheet.points[entry.claim.point_id].stop_id
+        self.app.push_screen(CorrectForm(self._phrases, entry.claim, stop, self._by, attempt))
+
+    def action_sign(self) -> None:
+        """Sign what is shown, when nothing in it is in doubt."""
+        head = self._head
+
+        def attempt(made: Signing) -> None:
+            event = review.sign(
+                self._state,
+                by=made.by,
+                role=made.role,
+                meaning=MEANINGS[made.role],
+                decision=made.decision,
+                reason=made.reason,
+                head=head,
+            )
+            self._append(event, f"Signed: {event.meaning} {event.by}.")
+            self._by = event.by
+
+        if doubts := [item for item in self._items if item.kind == "doubt"]:
+            listed = "; ".join(item.title for item in doubts)
+            self.say(f"Cannot be signed while in doubt: {listed}. Settle, correct or reject first.")
+            return
+        shown = f"{self._state.events} events, hash {head[:16]}: {summary(self._state)}"
+        self.app.push_screen(SignForm(shown, review.sign_needs_reason(self._state), self._by, attempt))
+
+    # sound ----------------------------------------------------------------------------------
+
+    def action_sound(self) -> None:
+        """Play the sound of the chosen item."""
+        item = self._chosen
+        clip = item.clip if item else None
+        if clip is None:
+            self.say("There is no sound of this: it was typed, or nothing was said.")
+        elif self._player is None:
+            self.say(f"No sound output here. The clip is {clip_path(self._store.folder / 'clips', clip)}")
+        else:
+            self.say("Playing.")
+            self.run_worker(lambda: self._play(clip), thread=True, group="sound", exclusive=True)
+
+    def _play(self, clip: str) -> None:
+        assert self._player is not None
+        try:
+            self._player(self._store.clip(clip))
+        except VoicelogError as error:
+            self.app.call_from_thread(self.say, f"{error.what} {error.remedy}")
+        else:
+            self.app.call_from_thread(self.say, "Played.")
+
+    def action_details(self, pages: int) -> None:
+        """Move through the details."""
+        right = self.query_one("#right", VerticalScroll)
+        right.scroll_relative(y=pages * max(right.size.height - 1, 1), animate=False)
+
+    def action_help(self) -> None:
+        """Show what the keys mean."""
+        self.app.push_screen(HelpPage())
+
+
+class ReviewApp(App[None]):
+    """Reviews one walk.
+
+    ``player`` plays a clip's FLAC bytes; None where there is no sound output. ``by`` is the
+    officer's name where it is known already. The caller holds the walk's lock.
+    """
+
+    CSS = CSS
+    ENABLE_COMMAND_PALETTE = False
+    TITLE = "voicelog review"
+
+    def __init__(
+        self, store: Store, walk_id: str, sheet: Sheet, player: Player | None = None, *, by: str = ""
+    ) -> None:
+        """Take an open store and the sheet that the walk was made with."""
+        super().__init__()
+        self._screen = ReviewScreen(store, walk_id, sheet, player, by)
+
+    def on_mount(self) -> None:
+        """Show the review."""
+        self.push_screen(self._screen)

@@ -1,0 +1,233 @@
+"""What the review screen and the review's plain lines say, as plain text; pure.
+
+All text from outside has been through :func:`~voicelog.screens.outside_text.visible`. Every colour
+has a word beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from rich.table import Table
+from rich.text import Text
+
+from voicelog.screens.outside_text import visible
+from voicelog.screens.palette import (
+    BLUISH_GREEN,
+    ORANGE,
+    QUIET,
+    REDDISH_PURPLE,
+    SKY_BLUE,
+    VERMILLION,
+    YELLOW,
+)
+from voicelog.screens.walk_facts import clock, count
+from voicelog.walk.agenda import HEADINGS, Item, ItemKind, did
+from voicelog.walk.events import Claim, Heard
+from voicelog.walk.review import settling_needs_reason, signed_whole
+from voicelog.walk.state import Entry, WalkState
+from voicelog.walk.wording import grade, show_chance, show_claim, show_limit, show_what
+
+KIND_SIGN: dict[ItemKind, str] = {
+    "doubt": "?",
+    "defect": "X",
+    "outside limit": "X",
+    "not covered": ".",
+    "defect removed": "!",
+    "not understood": "~",
+    "remark": '"',
+    "sound": "+",
+}
+KIND_COLOUR: dict[ItemKind, str] = {
+    "doubt": YELLOW,
+    "defect": VERMILLION,
+    "outside limit": VERMILLION,
+    "not covered": QUIET,
+    "defect removed": ORANGE,
+    "not understood": REDDISH_PURPLE,
+    "remark": SKY_BLUE,
+    "sound": BLUISH_GREEN,
+}
+KIND_WORD: dict[ItemKind, str] = {
+    "doubt": "IN DOUBT",
+    "defect": "DEFECT",
+    "outside limit": "OUTSIDE THE LIMIT",
+    "not covered": "NOT COVERED",
+    "defect removed": "DEFECT TAKEN BACK",
+    "not understood": "NOT UNDERSTOOD",
+    "remark": "REMARK",
+    "sound": "SOUND",
+}
+
+_HOW = {"speech": "spoken", "keyboard": "typed", "screen": "on screen"}
+
+
+def top_line(state: WalkState) -> str:
+    """Return what walk this is, and how much is open."""
+    started = state.started
+    unit = visible(started.unit_name) if started else "unit not known"
+    operator = f", walked by {visible(started.operator)}" if started else ""
+    return f"{unit}: {visible(state.sheet.title)}{operator}"
+
+
+def summary(state: WalkState) -> str:
+    """Return how much of the walk is open, in one line."""
+    left = len(state.missing())
+    finished = "" if state.finished else "walk not finished, "
+    return (
+        f"{finished}{count(len(state.doubts()), 'doubt')}, {count(len(state.defects()), 'defect')}, "
+        f"{state.covered} of {state.required} covered" + (f", {left} to go" if left else "")
+    )
+
+
+def signatures(state: WalkState) -> tuple[str, ...]:
+    """Return who signed what, one line each; the one line ``not signed`` when nobody did."""
+    lines = []
+    for at, made in state.signatures:
+        since = "" if signed_whole(state, made) else "CHANGED SINCE SIGNED: "
+        decision = "" if made.decision == "none" else f", {made.decision}"
+        reason = f": {visible(made.reason)}" if made.reason else ""
+        lines.append(f"{since}{made.meaning} {visible(made.by)} at {clock(at)}{decision}{reason}")
+    return tuple(lines) or ("not signed",)
+
+
+def heading(kind: ItemKind, number: int) -> Text:
+    """Return the heading of a group of the agenda."""
+    return Text(f"{HEADINGS[kind].upper()} ({number})", style=f"bold {KIND_COLOUR[kind]}")
+
+
+def row(item: Item) -> Table:
+    """Return an item as a row of the agenda: its sign, and its title with whether it was seen."""
+    title = Text(visible(item.title))
+    if item.seen:
+        title.append(" (seen)", style=QUIET)
+    sign = Text(f" {KIND_SIGN[item.kind]}", style=f"bold {KIND_COLOUR[item.kind]}")
+    return _grid([(sign, title)], 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of an item's details: what it is about, and what is said."""
+
+    label: str
+    text: str
+    style: str = ""
+    label_style: str = QUIET
+
+
+def details(state: WalkState, item: Item) -> tuple[Line, ...]:
+    """Return everything known of an item, first what decides."""
+    entry = state.entries.get(item.entry_id or "")
+    colour = f"bold {KIND_COLOUR[item.kind]}"
+    lines = [
+        Line("", KIND_WORD[item.kind], colour),
+        Line(KIND_SIGN[item.kind], visible(item.title), "bold", colour),
+        Line("", visible(item.detail)),
+    ]
+    if entry is not None and entry.in_doubt:
+        lines += _candidates(state, item, entry)
+    if item.heard is not None:
+        lines += _heard(item, item.heard)
+    if entry is not None:
+        lines += _taken(state, entry)
+        lines += _history(entry, state)
+    if item.point_id is not None:
+        lines += _point(state, item, item.point_id)
+    return tuple(lines)
+
+
+def _candidates(state: WalkState, item: Item, entry: Entry) -> Iterator[Line]:
+    for number, candidate in enumerate(item.candidates, 1):
+        claim = candidate.claim
+        yield Line(f"key {number}", visible(show_claim(claim, state.sheet)), "bold", f"bold {YELLOW}")
+        needs = "; needs a reason" if settling_needs_reason(entry, claim) else ""
+        yield Line("", f"{_grade(claim, state)}; {show_chance(candidate.posterior)}{needs}", QUIET)
+
+
+def _heard(item: Item, heard: Heard) -> Iterator[Line]:
+    yield Line("heard", f'"{visible(heard.text)}"' if heard.text else "no phrase of the sheet")
+    if heard.free_text:
+        yield Line("freely", f'"{visible(heard.free_text)}"')
+    for other in item.alternatives:
+        yield Line("or", f'"{visible(other)}"')
+    yield Line("sound", sound_words(heard))
+    yield Line("when", f"{clock(item.at)}, {_HOW[heard.how]}")
+
+
+def sound_words(heard: Heard) -> str:
+    """Return what can be listened to."""
+    if heard.clip is None:
+        return "none was kept"
+    seconds = heard.end_s - heard.start_s
+    return f"space plays it, {seconds:.1f} s" if seconds > 0 else "space plays it"
+
+
+def _taken(state: WalkState, entry: Entry) -> Iterator[Line]:
+    claim, lexicon = entry.claim, state.sheet.lexicon
+    if not entry.in_doubt:
+        lead = "taken as" if entry.status == "standing" else entry.status
+        yield Line(lead, f"{visible(show_claim(claim, state.sheet))}: {_grade(claim, state)}")
+        if claim != entry.logged.claim and not entry.logged.doubts:
+            yield Line("at first", visible(show_claim(entry.logged.claim, state.sheet)))
+        sure = entry.logged.posterior.get("claim")
+        if sure is not None and not entry.logged.doubts:
+            yield Line("how sure", f"{show_chance(sure)}, when it was heard")
+    if claim.reading_id is not None:
+        reading = state.sheet.points[claim.point_id].reading(claim.reading_id)
+        yield Line("limit", visible(show_limit(reading, lexicon)))
+        if reading.limit is not None:
+            yield Line("source", visible(reading.limit.source))
+    elif claim.class_id in lexicon.classes and not entry.in_doubt:
+        known = lexicon.classes[claim.class_id]
+        yield Line("class", f"{visible(known.name)}: {visible(known.meaning)}")
+
+
+def _history(entry: Entry, state: WalkState) -> Iterator[Line]:
+    for at, change in entry.changes:
+        claim = getattr(change, "claim", None)
+        into = f" as {visible(show_what(claim, state.sheet))}" if isinstance(claim, Claim) else ""
+        reason = f": {visible(change.reason)}" if change.reason else ""
+        yield Line("then", f"{clock(at)} {visible(did(change))}{into}{reason}")
+    if entry.logged.corrects:
+        yield Line("replaces", f"entry {visible(entry.logged.corrects)}")
+
+
+def _point(state: WalkState, item: Item, point_id: str) -> Iterator[Line]:
+    sheet = state.sheet
+    point = sheet.points[point_id]
+    yield Line("point", f"{visible(point.full_name)}, at {visible(sheet.stop(point.stop_id).name)}")
+    yield Line("look for", visible(point.look_for))
+    others = [
+        e for e in state.entries.values() if e.entry_id != item.entry_id and e.claim.point_id == point_id
+    ]
+    for other in others:
+        standing = "" if other.status == "standing" else f" ({other.status})"
+        said = f"{visible(show_what(other.claim, sheet))}, {_grade(other.claim, state)}{standing}"
+        yield Line("also", f"{clock(other.at)} {said}")
+    if not others:
+        yield Line("also", "no other entry of this point")
+    for at, remark in state.remarks:
+        if remark.point_id == point_id and f"remark {remark.remark_id}" != item.key:
+            yield Line("remark", f'{clock(at)} "{visible(remark.heard.text)}"')
+
+
+def _grade(claim: Claim, state: WalkState) -> str:
+    return visible(grade(claim, state.sheet))
+
+
+def labelled(lines: Iterable[Line]) -> Table:
+    """Lay out details with their labels in a column of their own."""
+    return _grid(
+        ((Text(line.label, line.label_style), Text(line.text, line.style)) for line in lines), label_width=9
+    )
+
+
+def _grid(rows: Iterable[tuple[Text, Text]], label_width: int) -> Table:
+    """Lay out labels and texts, so that a text that wraps stays clear of the labels."""
+    table = Table.grid(expand=True)
+    table.add_column(width=label_width)
+    table.add_column(ratio=1)
+    for label, text in rows:
+        table.add_row(label, text)
+    return table
