@@ -111,8 +111,8 @@ def main() -> None:
     script = load_script(parser.parse_args().script, with_times=False)
     walk = make_walk(script)
     write(script, walk)
-    size = script.sound_path.stat().st_size
-    print(f"{len(script.lines)} lines, {len(walk.samples) / RATE:.0f} s, {size / 1e6:.2f} MB: {script.sound_path}")
+    seconds, size = len(walk.samples) / RATE, script.sound_path.stat().st_size / 1e6
+    print(f"{len(script.lines)} lines, {seconds:.0f} s, {size:.2f} MB: {script.sound_path}")
 
 
 if __name__ == "__main__":

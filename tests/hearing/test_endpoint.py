@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -168,6 +169,27 @@ def test_long_speech_is_split_at_its_quietest_and_loses_nothing(scripted: type[S
     whole = np.concatenate([u.samples for u in found])
     np.testing.assert_array_equal(whole, np.arange(5 * CHUNK, 264 * CHUNK, dtype=np.float32) / 1e6)
     assert max(len(u.samples) for u in found) <= 100 * CHUNK
+
+
+def test_a_split_in_the_closing_pause_leaves_nothing_over(scripted: type[Scripted]) -> None:
+    """Speech that ends just as it grows too long is one utterance, with what follows it in the post-roll."""
+    for speech in range(80, 101):
+        script = [0.0] * 10 + [0.9] * speech + [0.0] * 30
+        found = run_script(scripted, script, **IN_CHUNKS)
+        assert in_chunks(found)[0][0] == 5
+        assert in_chunks(found)[-1][1] == 10 + speech + 4 or len(found) == 1
+        for before, after in pairwise(found):
+            assert after.start_s == pytest.approx(before.end_s)
+        assert found[-1].complete
+
+
+def test_a_rest_shorter_than_a_chunk_is_kept(scripted: type[Scripted]) -> None:
+    """The last samples of a stream do not fill a chunk; they are given, and nothing after them."""
+    scripted.script = [0.0] * 20 + [0.9] * 9
+    stream = np.arange(28 * CHUNK + 100, dtype=np.float32) / 1e6
+    (found,) = utterances_of(blocks_of(stream), Endpointer(EndpointOptions(**IN_CHUNKS)))
+    np.testing.assert_array_equal(found.samples, stream[15 * CHUNK :])
+    assert found.end_s == pytest.approx(len(stream) / RATE)
 
 
 def test_lost_sound_ends_an_utterance_incomplete(scripted: type[Scripted]) -> None:

@@ -9,11 +9,11 @@ _HEAD = ("", "lines", "right", "asked", "refused", "wrong")
 
 def closing_table(score: Score) -> str:
     """Return what came of the walk: counts, the number that must be 0, and each line not right."""
-    ours, others = score.count(for_us=True), score.count(for_us=False)
+    ours, rest = score.count(for_us=True), score.count(for_us=False)
     rows = [
         _HEAD,
         ("said to voicelog", ours.total(), ours["right"], ours["asked"], ours["refused"], ours["wrong"]),
-        ("not for voicelog", others.total(), others["right: left alone"], others["asked"], "-", others["wrong"]),
+        ("not for voicelog", rest.total(), rest["right: left alone"], rest["asked"], "-", rest["wrong"]),
     ]
     lines = ["".join([f"{row[0]:<18}", *(f"{cell:>9}" for cell in row[1:])]) for row in rows]
     lines += [

@@ -128,6 +128,8 @@ class Endpointer:
         """Number, counted from the start of the stream, of the first chunk kept."""
         self._opened: int | None = None
         """Number of the open utterance's first chunk, pre-roll included."""
+        self._continued = False
+        """Whether the open utterance goes on from a split."""
         self._last_voiced = 0
 
     def _next_s(self) -> float:
@@ -137,8 +139,9 @@ class Endpointer:
         return self._first + len(self._chunks)
 
     def _take(self, chunk: Samples) -> list[Utterance]:
+        """Take one chunk; only the last of a stream may be shorter."""
         self._levels.append(float(np.mean(chunk.astype(np.float64) ** 2)))
-        heard = self._ear.listen(chunk)
+        heard = self._ear.listen(np.pad(chunk, (0, CHUNK - len(chunk))))
         self._chunks.append(chunk)
         self._probabilities.append(self._detector.process_samples(heard.tolist()))
         if self._opened is None:
@@ -175,15 +178,21 @@ class Endpointer:
         first = self._utterance(self._opened, at, complete=pause)
         self._forget_before(at)
         self._opened = at
+        self._continued = True
         return [first]
 
     def _close(self, end: int, *, complete: bool) -> list[Utterance]:
         assert self._opened is not None
-        opened, self._opened = self._opened, None
+        opened, continued = self._opened, self._continued
+        self._opened, self._continued = None, False
         end = min(end, self._next())
-        voiced = list(self._probabilities)[opened - self._first : end - self._first]
-        long_enough = sum(p > self._options.on for p in voiced) * CHUNK_S >= self._options.min_speech_s
-        done = [self._utterance(opened, end, complete=complete)] if long_enough else []
+        if end <= opened:  # split in the pause that closes it
+            return []
+        kept = list(self._probabilities)[opened - self._first : end - self._first]
+        speech_s = sum(p > self._options.on for p in kept) * CHUNK_S
+        # What is left after a split belongs to what was given, however short it is.
+        enough = continued or speech_s >= self._options.min_speech_s
+        done = [self._utterance(opened, end, complete=complete)] if enough else []
         self._forget_before(end)
         return done
 
@@ -193,8 +202,7 @@ class Endpointer:
         rest = self._pending
         self._pending = np.zeros(0, np.float32)
         if len(rest):
-            done += self._take(np.concatenate([rest, np.zeros(CHUNK - len(rest), np.float32)]))
-            self._chunks[-1] = rest
+            done += self._take(rest)
         if self._opened is not None:
             quiet = self._next() - 1 - self._last_voiced
             done += self._close(self._last_voiced + 1 + self._post_roll, complete=quiet >= quiet_needed)

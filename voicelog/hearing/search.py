@@ -25,7 +25,7 @@ class SearchOptions:
     beam: int = 8
     token_bonus: float = 0.0
     """Nats added per token while searching."""
-    expectation_weight: float = 0.3
+    expectation_weight: float = 0.5
     """Share of the decoder's own expectation of text that is taken back out while ranking.
 
     The decoder is also a language model, trained on other text than check sheets: in noise it

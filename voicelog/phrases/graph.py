@@ -68,6 +68,7 @@ class PhraseGraph:
         self._members: list[frozenset[int]] = []
         self._followed: list[dict[str, frozenset[int]] | None] = []
         self._after: dict[tuple[int, str], int] = {}
+        self._sources: dict[int, list[int]] | None = None
 
     # building -------------------------------------------------------------------------------
 
@@ -169,6 +170,7 @@ class PhraseGraph:
 
     def _alive(self, words: tuple[str, ...], reached: list[frozenset[int]]) -> list[set[int]]:
         """Return per position the nodes from which the rest of the phrase can be finished."""
+        backward = self._backward()
         alive: list[set[int]] = [set() for _ in reached]
         for place in range(len(words), -1, -1):
             if place == len(words):
@@ -179,17 +181,23 @@ class PhraseGraph:
                     for node in reached[place]
                     if not alive[place + 1].isdisjoint(self._words[node].get(words[place], ()))
                 }
-            grew = True
-            while grew:
-                more = {
-                    node
-                    for node in reached[place] - good
-                    if any(target in good for target, _ in self._silent[node])
-                }
-                good |= more
-                grew = bool(more)
+            todo = list(good)
+            while todo:
+                for node in backward.get(todo.pop(), ()):
+                    if node in reached[place] and node not in good:
+                        good.add(node)
+                        todo.append(node)
             alive[place] = good
         return alive
+
+    def _backward(self) -> dict[int, list[int]]:
+        """Return the arcs without a word, target to sources; made when first needed."""
+        if self._sources is None:
+            self._sources = {}
+            for source, targets in enumerate(self._silent):
+                for target, _ in targets:
+                    self._sources.setdefault(target, []).append(source)
+        return self._sources
 
     def _derive(self, words: tuple[str, ...], alive: list[set[int]], found: dict[Parse, None]) -> None:
         # Depth first with an explicit stack: (node, place, silent nodes passed since the last
@@ -226,12 +234,12 @@ class PhraseGraph:
     # for people and tests -------------------------------------------------------------------
 
     def sample(self, rng: random.Random, most_words: int = 40) -> tuple[str, ...]:
-        """Return a phrase chosen at random (each next word, or the end, equally likely)."""
+        """Return a phrase chosen at random: where it may end it does so half the time."""
         while True:
             state, said = self.initial, list[str]()
             while len(said) <= most_words:
                 nexts = self.words(state)
-                if self.may_end(state) and (not nexts or rng.random() < 1 / (1 + len(nexts))):
+                if self.may_end(state) and (not nexts or rng.random() < 0.5):
                     return tuple(said)
                 if not nexts:
                     break

@@ -165,8 +165,8 @@ class WalkApp(App[int]):
         yield Input(placeholder="Type what you would say, then Enter. Esc closes.", id="line")
         yield Footer(compact=True, show_command_palette=False)
 
-    def on_mount(self) -> None:
-        """Start to listen, and to hand over what is typed."""
+    def on_ready(self) -> None:
+        """Start to listen, and to hand over what is typed, once every part is there."""
         self.run_worker(self._listen, thread=True, exit_on_error=False, group="feed")
         self.run_worker(self._hand_over(), exit_on_error=False, group="keyboard")
         if self._clock is not None:
@@ -307,15 +307,15 @@ class WalkApp(App[int]):
 
     def action_cautions(self) -> None:
         """Show the cautions in full."""
-        self.push_screen(ReadingPanel("Cautions", reading_texts.cautions_text, self.shown, "c"))
+        self.push_screen(ReadingPanel("Cautions", reading_texts.cautions_text, self.shown))
 
     def action_doubts(self) -> None:
         """Show doubts and defects in full."""
-        self.push_screen(ReadingPanel("Doubts and defects", reading_texts.doubts_text, self.shown, "d"))
+        self.push_screen(ReadingPanel("Doubts and defects", reading_texts.doubts_text, self.shown))
 
     def action_help_here(self) -> None:
         """Show the keys and what can be said here."""
-        self.push_screen(ReadingPanel("Keys and words", reading_texts.help_text, self.shown, "?"))
+        self.push_screen(ReadingPanel("Keys and words", reading_texts.help_text, self.shown))
 
     def action_end(self) -> None:
         """Ask whether to finish the walk; a finished one is simply closed."""

@@ -22,7 +22,7 @@ _BOX = f"""
 
 
 class ReadingPanel(ModalScreen[None]):
-    """Text to read, drawn anew while it is open; Escape or its own key closes it."""
+    """Text to read, drawn anew while it is open; Escape or the key that opened it closes it."""
 
     DEFAULT_CSS = f"""
     ReadingPanel {{ {_BOX} }}
@@ -36,21 +36,18 @@ class ReadingPanel(ModalScreen[None]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,q,enter", "close", "close"),
+        Binding("escape,q,enter,c,d,question_mark", "close", "close"),
         Binding("up", "scroll(-1)", show=False),
         Binding("down", "scroll(1)", show=False),
         Binding("pageup", "scroll(-10)", show=False),
         Binding("pagedown,space", "scroll(10)", show=False),
     ]
 
-    def __init__(
-        self, title: str, text: Callable[[Shown | None], Text], shown: Shown | None, key: str
-    ) -> None:
+    def __init__(self, title: str, text: Callable[[Shown | None], Text], shown: Shown | None) -> None:
         super().__init__()
         self._title = title
         self._text = text
         self._shown = shown
-        self._key = key
 
     def compose(self) -> ComposeResult:
         """Lay out the panel."""
@@ -70,22 +67,6 @@ class ReadingPanel(ModalScreen[None]):
     def action_close(self) -> None:
         """Close the panel."""
         self.dismiss(None)
-
-    def key_question_mark(self) -> None:
-        """Close on the key that opened it."""
-        self._close_on("?")
-
-    def key_c(self) -> None:
-        """Close on the key that opened it."""
-        self._close_on("c")
-
-    def key_d(self) -> None:
-        """Close on the key that opened it."""
-        self._close_on("d")
-
-    def _close_on(self, key: str) -> None:
-        if key == self._key:
-            self.dismiss(None)
 
 
 Ending = Literal["finish", "leave", "go on"]

@@ -1,0 +1,1 @@
+"""Tests of the recorded walk: its script, its sound and its scoring."""
