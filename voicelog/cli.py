@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -13,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from voicelog import __version__
-from voicelog.errors import VoicelogError, WalkError
-from voicelog.paths import data_folder, shipped
+from voicelog.errors import AudioError, VoicelogError, WalkError
+from voicelog.paths import data_folder
 
 if TYPE_CHECKING:
     from voicelog.records.store import Store
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
 # Heavy imports are inside the commands, so that help and sheet checks answer at once.
 
 
+INTERRUPTED = 130
+"""Exit code after Ctrl-C: 128 and the signal's number, as shells have it."""
+
+
 class _Group(click.Group):
     """Turns the errors a user can act on into a sentence on standard error and exit code 2."""
 
@@ -31,10 +36,41 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except VoicelogError as error:
-            click.echo(f"voicelog: {error}", err=True)
+            _say(str(error))
             ctx.exit(2)
+        except KeyboardInterrupt:
+            _say("stopped by the keyboard; what was acknowledged is kept")
+            ctx.exit(INTERRUPTED)
         except BrokenPipeError:
+            _give_up_output()
             ctx.exit(1)
+        except OSError as error:
+            place = f"{error.filename}: " if error.filename else ""
+            reason = (error.strerror or str(error)).lower()
+            remedy = "check the disk, the file's permissions, and where the output goes"
+            _say(f"{place}this could not be read or written ({reason})\n  What to do: {remedy}")
+            _give_up_output()
+            ctx.exit(2)
+
+
+def _say(text: str) -> None:
+    """Print to standard error; what was quoted from outside can do nothing to the terminal."""
+    from voicelog.screens.outside_text import visible
+
+    lines = (line[: len(line) - len(line.lstrip())] + visible(line) for line in text.split("\n"))
+    click.echo("voicelog: " + "\n".join(lines), err=True)
+
+
+def _give_up_output() -> None:
+    """Let the rest of standard output go, so that nothing is tried with it again at the exit."""
+    sys.stdout = open(os.devnull, "w")  # noqa: SIM115 - stays open until the exit
+
+
+def _check_screen(plain: bool) -> None:
+    """Raise :class:`VoicelogError` where a screen is asked for and there is none to draw on."""
+    # The screen reads keys from standard input and is drawn on standard error.
+    if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise VoicelogError("the screen needs a terminal", remedy="give --plain for lines instead")
 
 
 def now() -> datetime:
@@ -54,6 +90,11 @@ def now() -> datetime:
 def main(ctx: click.Context, data: Path | None) -> None:
     """Hands-free inspection logging, offline. voicelog records; it never declares a vehicle safe."""
     ctx.obj = data
+    # Closed outright by the caller; then what is printed goes nowhere, and nothing is typed.
+    if sys.stdout is None:
+        _give_up_output()
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull)  # noqa: SIM115
 
 
 # the walk -----------------------------------------------------------------------------------
@@ -63,7 +104,9 @@ def _walk_options(command: Callable[..., None]) -> Callable[..., None]:
     for option in reversed(
         (
             click.option("--plain", is_flag=True, help="Lines instead of a screen."),
-            click.option("--model", type=click.Path(path_type=Path), help="Folder of another English Whisper model."),
+            click.option(
+                "--model", type=click.Path(path_type=Path), help="Folder of another English Whisper model."
+            ),
         )
     ):
         command = option(command)
@@ -75,19 +118,29 @@ def _walk_options(command: Callable[..., None]) -> Callable[..., None]:
 @click.option("--real-time", is_flag=True, help="Play at the speed it was spoken.")
 @click.option("--report", "report_folder", type=click.Path(path_type=Path), help="Where to write the report.")
 @click.pass_obj
-def demo(data: Path | None, plain: bool, model: Path | None, real_time: bool, report_folder: Path | None) -> None:
+def demo(
+    data: Path | None, plain: bool, model: Path | None, real_time: bool, report_folder: Path | None
+) -> None:
     """Run the recorded walk of Engine 61 and tell what was heard right."""
     from voicelog.running import run_demo
 
+    _check_screen(plain)
     sys.exit(run_demo(data, plain=plain, model=model, real_time=real_time, report_folder=report_folder))
 
 
 @main.command()
 @_walk_options
 @click.option("--unit", "unit_path", type=click.Path(path_type=Path), required=True, help="The unit's file.")
-@click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The check sheet; by default the unit's first.")
+@click.option(
+    "--sheet",
+    "sheet_path",
+    type=click.Path(path_type=Path),
+    help="The check sheet; by default the unit's first.",
+)
 @click.option("--operator", required=True, help="Who inspects.")
-@click.option("--from", "recording", type=click.Path(path_type=Path), help="A recording instead of the microphone.")
+@click.option(
+    "--from", "recording", type=click.Path(path_type=Path), help="A recording instead of the microphone."
+)
 @click.option("--keyboard", is_flag=True, help="No microphone: type what you would say.")
 @click.option("--device", help="Microphone by name or number; see: voicelog devices.")
 @click.option("--new", "always_new", is_flag=True, help="Begin a new walk even if one is unfinished.")
@@ -107,6 +160,11 @@ def walk(
     """Inspect a unit: begin a walk, or take up the unfinished one."""
     from voicelog.running import Source, run_walk
 
+    if keyboard and (recording is not None or device is not None):
+        raise click.UsageError("--keyboard listens to nothing: leave out --from and --device")
+    if recording is not None and device is not None:
+        raise click.UsageError("give --from or --device, not both")
+    _check_screen(plain)
     source = Source(recording=recording, keyboard=keyboard, device=device)
     sys.exit(
         run_walk(
@@ -127,8 +185,13 @@ def devices() -> None:
     """List the microphones."""
     from voicelog.hearing.audio import devices as found
 
-    for device in found():
+    microphones = found()
+    for device in microphones:
         click.echo(str(device))
+    if not microphones:
+        raise AudioError(
+            "no microphone was found", remedy="connect one; recordings and the keyboard still work"
+        )
 
 
 # decoding -----------------------------------------------------------------------------------
@@ -156,7 +219,7 @@ def decode(grammar: Path, model: Path | None, as_json: bool, audio: tuple[Path, 
         try:
             result = decode_file(path, graph, recogniser)
         except VoicelogError as error:
-            click.echo(f"voicelog: {error}", err=True)
+            _say(str(error))
             failed = 2
             continue
         if as_json:
@@ -233,20 +296,25 @@ def _loaded(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkSt
     return load_walk(store, walk_id, sheet_path)
 
 
-_SHEET = click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with.")
+_SHEET = click.option(
+    "--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with."
+)
 
 
 @main.command()
 @click.pass_obj
 def walks(data: Path | None) -> None:
     """List the walks on record."""
+    from voicelog.screens.outside_text import visible
+
     with _store(data) as store:
         for found in store.walks():
             state = "signed" if found.signed else "complete" if found.finished else "unfinished"
-            click.echo(
+            line = (
                 f"{found.walk}  {found.unit_name}  {found.sheet_title}  {found.operator}  "
                 f"{found.started:%Y-%m-%d %H:%M}  {state}"
             )
+            click.echo(visible(line))
 
 
 @main.command()
@@ -258,6 +326,7 @@ def review(data: Path | None, walk_id: str, plain: bool, sheet_path: Path | None
     """Look through a walk as the officer: doubts and defects first; settle, correct, sign."""
     from voicelog.running import player
 
+    _check_screen(plain)
     with _store(data) as store:
         state, loaded = _loaded(store, walk_id, sheet_path)
         if plain:

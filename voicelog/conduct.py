@@ -7,9 +7,9 @@ are serialised by a lock, so that the keyboard may be used while the microphone 
 from __future__ import annotations
 
 import threading
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
-from typing import Protocol
 
 from voicelog import __version__
 from voicelog.errors import RecordError, WalkError
@@ -19,6 +19,7 @@ from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Utterance
 from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
+from voicelog.phrases.expression import Grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.records.clips import Clip
@@ -60,8 +61,7 @@ class Conductor:
 
     def begin(self, operator: str) -> Update:
         """Start a new walk at the first stop."""
-        if not operator.strip():
-            raise WalkError("a walk needs a name", remedy="say who inspects: --operator NAME")
+        operator = _name(operator)
         with self._lock:
             self.walk_id = self._store.new_walk_id(self._unit.id, self._clock())
             started = WalkStarted(
@@ -73,7 +73,7 @@ class Conductor:
                 sheet_title=self._sheet.title,
                 sheet_sha256=self._sheet.sha256,
                 lexicon_sha256=self._sheet.lexicon.sha256,
-                operator=operator.strip(),
+                operator=operator,
                 recogniser=self._recogniser.name if self._recogniser else "keyboard",
                 model_sha256=self._recogniser.model_sha256 if self._recogniser else "",
                 version=__version__,
@@ -86,6 +86,7 @@ class Conductor:
 
         Raises :class:`WalkError` when it was made with another edition of the sheet or lexicon.
         """
+        operator = _name(operator)
         with self._lock:
             stored = self._store.events(walk_id)
             started = stored[0].event if stored else None
@@ -165,9 +166,10 @@ class Conductor:
         spoken = " ".join("".join(c if c.isalnum() or c.isspace() else " " for c in text.lower()).split())
         ended = next((e for e in END_OF_REMARK if spoken.endswith(e)), None)
         update = self._log_remark(text, heard, clip)
-        if ended is not None:
-            return self.command("end of remark", "speech")
-        return update
+        if ended is None or any(reply.kind == "trouble" for reply in update.replies):
+            return update
+        closing = self.command("end of remark", "speech")
+        return self._update((*update.replies, *closing.replies), heard)
 
     def _log_remark(self, text: str, heard: Heard, clip: Clip | None) -> Update:
         point_id = self.state.remark_point if self.state.in_remark else self.state.named
@@ -183,15 +185,19 @@ class Conductor:
     def _graph(self) -> PhraseGraph:
         """Return the graph of what can be said now; compiled once per stop."""
         if self.state.standing_by:
-            key, make = "standing by", lambda: listening_grammar(("resume",))
-        elif self.state.in_remark:
-            key, make = "remark", lambda: listening_grammar(("end of remark",))
+            key = "standing by"
         else:
-            stop_id = self.state.stop_id
-            key, make = f"stop {stop_id}", lambda: sheet_grammar(self._sheet, stop_id)
+            key = "remark" if self.state.in_remark else f"stop {self.state.stop_id}"
         if key not in self._graphs:
-            self._graphs[key] = compile_grammar(make())
+            self._graphs[key] = compile_grammar(self._grammar())
         return self._graphs[key]
+
+    def _grammar(self) -> Grammar:
+        if self.state.standing_by:
+            return listening_grammar(("resume",))
+        if self.state.in_remark:
+            return listening_grammar(("end of remark",))
+        return sheet_grammar(self._sheet, self.state.stop_id)
 
     # committing -----------------------------------------------------------------------------
 
@@ -201,7 +207,8 @@ class Conductor:
             self._commit(outcome.events, clips)
         except RecordError as error:
             # Not committed, so not acknowledged: the operator hears trouble, not a read-back.
-            return self._update((Reply("trouble", f"not logged: {error.what}. {error.remedy}"),), heard)
+            what = error.what.rstrip(".")
+            return self._update((Reply("trouble", f"not logged: {what}. {error.remedy}"),), heard)
         return self._update(outcome.replies, heard)
 
     def _commit(self, events: tuple[Event, ...], clips: tuple[Clip, ...]) -> None:
@@ -221,6 +228,19 @@ class Conductor:
         if self.state.standing_by:
             return "standing by"
         return "taking a remark" if self.state.in_remark else "listening"
+
+
+def _name(operator: str) -> str:
+    name = operator.strip()
+    if not name:
+        raise WalkError("a walk needs a name", remedy="say who inspects: --operator NAME")
+    # Cc: control characters; Cs: bytes that were not text. Neither can be read by an officer.
+    if any(unicodedata.category(c) in ("Cc", "Cs") for c in name):
+        raise WalkError(
+            "the operator's name holds characters that cannot be shown",
+            remedy="write it with letters, spaces and marks",
+        )
+    return name
 
 
 def _heard(utterance: Utterance, clip: Clip, meant: Interpretation, decoding: Decoding) -> Heard:
@@ -294,7 +314,9 @@ def _placed(update: Update, position_s: float, endpointer: Endpointer) -> Update
     )
 
 
-def paced(blocks: Iterable[Block], speed: float, sleep: Callable[[float], None], now: Callable[[], float]) -> Iterator[Block]:
+def paced(
+    blocks: Iterable[Block], speed: float, sleep: Callable[[float], None], now: Callable[[], float]
+) -> Iterator[Block]:
     """Yield the blocks no faster than ``speed`` times real time."""
     started = now()
     for block in blocks:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain, islice
 from pathlib import Path
 
 import click
@@ -57,9 +59,7 @@ def sheet_path_of(sheet_id: str, near: Path | None = None) -> Path:
     try:
         return shipped("grammars", f"{sheet_id}.toml")
     except VoicelogError as error:
-        raise WalkError(
-            f"there is no sheet {sheet_id}", remedy="give its file with --sheet FILE"
-        ) from error
+        raise WalkError(f"there is no sheet {sheet_id}", remedy="give its file with --sheet FILE") from error
 
 
 def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:
@@ -99,28 +99,31 @@ def run_walk(
     """Begin or resume a walk and run it to its end. Returns the exit code."""
     unit = load_unit(unit_path)
     sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent))
-    recogniser = None if source.keyboard else _recogniser(model)
-    with Store.open(data_folder(data), clock=now) as store:
+    with ExitStack() as held:
+        store = held.enter_context(Store.open(data_folder(data), clock=now))
+        recogniser = None if source.keyboard else _recogniser(model)
+        blocks = _blocks(source, held)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)
-        with _locked(store, open_walk):
-            first = conductor.resume(open_walk, operator) if open_walk else conductor.begin(operator)
-            feed = _feed(conductor, source, first)
-            code = _show(conductor, feed, plain=plain, typing=source.keyboard, title=unit.name)
+        if open_walk:
+            held.enter_context(store.lock(open_walk))
+            first = conductor.resume(open_walk, operator)
+        else:
+            first = conductor.begin(operator)
+            # A second window that was quicker now holds it; then this one stops here.
+            held.enter_context(store.lock(conductor.walk_id))
+        try:
+            feed = _feed(conductor, blocks, first)
+            return _show(conductor, feed, plain=plain, typing=source.keyboard, title=unit.name)
+        finally:
+            # Also after Ctrl-C or a lost microphone: what was acknowledged is kept.
+            click.echo(_how_it_ended(conductor), err=True)
+
+
+def _how_it_ended(conductor: Conductor) -> str:
     if conductor.state.finished is None:
-        click.echo(f"the walk {conductor.walk_id} is not complete; the same command takes it up again", err=True)
-    else:
-        click.echo(f"the walk {conductor.walk_id} is complete; next: voicelog review {conductor.walk_id}", err=True)
-    return code
-
-
-@contextmanager
-def _locked(store: Store, walk_id: str | None) -> Iterator[None]:
-    if walk_id is None:
-        yield
-    else:
-        with store.lock(walk_id):
-            yield
+        return f"the walk {conductor.walk_id} is not complete; the same command takes it up again"
+    return f"the walk {conductor.walk_id} is complete; next: voicelog review {conductor.walk_id}"
 
 
 def _recogniser(model: Path | None) -> Recogniser:
@@ -129,16 +132,21 @@ def _recogniser(model: Path | None) -> Recogniser:
     return WhisperRecogniser(model)
 
 
-def _feed(conductor: Conductor, source: Source, first: Update) -> Callable[[Show], None]:
+def _blocks(source: Source, held: ExitStack) -> Iterable[Block] | None:
+    """Return the sound, already open: a walk that nothing can be heard of must not be begun."""
+    if source.keyboard:
+        return None
+    if source.recording is None:
+        return held.enter_context(Microphone(source.device))
+    blocks = blocks_from_file(source.recording)
+    return chain(list(islice(blocks, 1)), blocks)
+
+
+def _feed(conductor: Conductor, blocks: Iterable[Block] | None, first: Update) -> Callable[[Show], None]:
     def feed(show: Show) -> None:
         show(first)
-        if source.keyboard:
-            return
-        if source.recording is not None:
-            conduct(conductor, blocks_from_file(source.recording), Endpointer(), show)
-            return
-        with Microphone(source.device) as microphone:
-            conduct(conductor, microphone, Endpointer(), show)
+        if blocks is not None:
+            conduct(conductor, blocks, Endpointer(), show)
 
     return feed
 
@@ -147,21 +155,32 @@ def _show(
     conductor: Conductor, feed: Callable[[Show], None], *, plain: bool, typing: bool, title: str
 ) -> int:
     if plain:
-        view = PlainView(sys.stdout)
-        feed(view.show)
+        view, failed = PlainView(sys.stdout), False
+
+        def show(update: Update) -> None:
+            nonlocal failed
+            failed = failed or any(reply.kind == "trouble" for reply in update.replies)
+            view.show(update)
+
+        feed(show)
         if typing:
-            _read_lines(conductor, view)
-        return 0
+            _read_lines(conductor, show)
+        if failed:
+            click.echo("not everything was logged: see the lines marked trouble", err=True)
+        return 1 if failed else 0
     from voicelog.screens.walk_screen import WalkApp
 
     app = WalkApp(feed, on_typed=conductor.typed, on_command=conductor.command, title=title)
     return app.run() or 0
 
 
-def _read_lines(conductor: Conductor, view: PlainView) -> None:
+def _read_lines(conductor: Conductor, show: Show) -> None:
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        # Bytes that are no text are words that are not understood; they must not end the walk.
+        sys.stdin.reconfigure(errors="replace")
     for line in sys.stdin:
         if line.strip():
-            view.show(conductor.typed(line.strip()))
+            show(conductor.typed(line.strip()))
         if conductor.state.finished is not None:
             return
 
@@ -219,6 +238,8 @@ def player() -> Callable[[bytes], None] | None:
         try:
             sounddevice.play(samples, rate)
         except sounddevice.PortAudioError as error:
-            raise AudioError(f"the clip cannot be played ({error})", remedy="check the sound output") from error
+            raise AudioError(
+                f"the clip cannot be played ({error})", remedy="check the sound output"
+            ) from error
 
     return play

@@ -145,6 +145,20 @@ def test_a_doubt_settled_by_the_next_line_as_sound_is_a_passed_defect(
     assert unsettled.defects_passed == 0
 
 
+def test_a_refused_correction_is_no_passed_defect(tmp_path: Path, engine_bay: Sheet) -> None:
+    """What was truly said to be sound stands as said when the correction after it is refused."""
+    script = script_of(
+        tmp_path,
+        ("Fan belt intact.", ("fan_belt: intact",), 1, 2),
+        ("Correction, cracked.", ("fan_belt: cracked",), 3, 4),
+    )
+    intact = entry("e1", condition(engine_bay, "fan_belt", "intact"), SAID)
+    refused = NotUnderstood(reason="no phrase", heard=heard(3, 4))
+    result = score(script, timed(intact, refused))
+    assert [scored.verdict for scored in result.lines] == ["right", "refused"]
+    assert result.defects_passed == 0
+
+
 def test_a_correction_expects_the_claim_that_results(tmp_path: Path, engine_bay: Sheet) -> None:
     """A corrected defect is not a passed one, though its point ends as sound."""
     script = script_of(
@@ -220,9 +234,7 @@ def test_what_was_logged_where_nobody_spoke_is_a_stray(tmp_path: Path, engine_ba
 
 def test_quiet_kept_around_an_utterance_is_no_overlap(tmp_path: Path, engine_bay: Sheet) -> None:
     """An utterance that reaches 50 ms into the next line does not belong to it."""
-    script = script_of(
-        tmp_path, ("Radiator dry.", ("radiator: dry",), 1, 2), ("Talk.", ("nothing",), 2.5, 3)
-    )
+    script = script_of(tmp_path, ("Radiator dry.", ("radiator: dry",), 1, 2), ("Talk.", ("nothing",), 2.5, 3))
     dry = entry("e1", condition(engine_bay, "radiator", "dry"), heard(0.8, 2.55))
     assert score(script, timed(dry)).lines[1].heard == ()
 

@@ -158,4 +158,7 @@ def test_a_correction_replaces_and_a_question_delays_it(tmp_path: Path) -> None:
         ("Water pump dry.", ("water_pump: dry",), 11, 12),
         ("Disregard.", ("withdrawn",), 13, 14),
     )
-    assert [claim.text for _, claim in script.claims_that_stand()] == ["fan_belt: intact", "radiator: leaking"]
+    assert [claim.text for _, claim in script.claims_that_stand()] == [
+        "fan_belt: intact",
+        "radiator: leaking",
+    ]

@@ -31,7 +31,8 @@ def decodings(graph: PhraseGraph, seed: int, weights: list[float], outside: floa
         phrases.setdefault(mutated(first, graph, rng) if rng.random() < 0.7 else graph.sample(rng))
     found = sorted(zip(phrases, weights, strict=False), key=lambda pair: -pair[1])
     hypotheses = tuple(
-        Hypothesis(words, -float(n), (1 - outside) * weight / total) for n, (words, weight) in enumerate(found)
+        Hypothesis(words, -float(n), (1 - outside) * weight / total)
+        for n, (words, weight) in enumerate(found)
     )
     return Decoding(hypotheses, outside, "", 0.0)
 
@@ -148,7 +149,9 @@ def test_a_likely_enough_defect_is_never_outvoted_into_a_pass(
 
 
 @settings(max_examples=200, deadline=None)
-@given(share=st.floats(0.011, 0.989), first=st.sampled_from(["1/2", "3/4"]), second=st.sampled_from(["1", "7/8"]))
+@given(
+    share=st.floats(0.011, 0.989), first=st.sampled_from(["1/2", "3/4"]), second=st.sampled_from(["1", "7/8"])
+)
 def test_a_value_that_may_cross_its_limit_is_asked_about(
     engine_bay: Sheet, graph_at: Callable[[str], PhraseGraph], share: float, first: str, second: str
 ) -> None:

@@ -119,6 +119,7 @@ def _any_of(annotation: Any) -> st.SearchStrategy[Any]:
     """Return a strategy for values of an event's field."""
     plain: dict[Any, st.SearchStrategy[Any]] = {
         str: st.text(max_size=12),
+        bool: st.booleans(),
         float: st.floats(allow_nan=False, allow_infinity=False).map(lambda x: x or 0.0),
         Fraction: st.fractions(),
         type(None): st.none(),

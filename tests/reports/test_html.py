@@ -7,7 +7,7 @@ import hashlib
 import itertools
 import re
 
-import html5lib  # type: ignore[import-untyped]
+import html5lib
 import pytest
 
 from voicelog.errors import RecordError

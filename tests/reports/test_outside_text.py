@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import replace
 
-import html5lib  # type: ignore[import-untyped]
+import html5lib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -31,6 +31,8 @@ async def picture(events: Sequence[Event], size: tuple[int, int], keys: tuple[st
             svg = app.export_screenshot(title="voicelog")
             # The exporter draws the buttons of one maker's windows; the walk has none.
             svg = re.sub(r"<circle[^>]*/>", "", svg)
+            # It would fetch its letters from the network; the reader's own fixed-width ones do.
+            svg = re.sub(r"@font-face\s*\{.*?\}", "", svg, flags=re.DOTALL)
             feed.let_go()
     finally:
         feed.let_go()

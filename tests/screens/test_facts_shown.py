@@ -24,7 +24,7 @@ from voicelog.screens.walk_facts import (
     stop_facts,
 )
 from voicelog.screens.widgets.top import meter
-from voicelog.walk.events import WalkFinished
+from voicelog.walk.events import Event, WalkFinished
 from voicelog.walk.replies import Reply, ReplyKind
 
 from .making import condition, doubtful, last_update, reading, sheet, started, state_of, updates, walk_events
@@ -72,7 +72,7 @@ def test_every_caution_of_the_sheet_has_a_short_form(width: int) -> None:
 
 def test_a_defect_with_a_doubt_beside_it_shows_both() -> None:
     """The word is the worst of them, and the doubt is still in what was said."""
-    events = [
+    events: list[Event] = [
         started(),
         reading("1", "slack_adjuster_left", "hand_travel", Fraction(2)),
         doubtful("2", ("slack_adjuster_left", "tight"), ("slack_adjuster_left", "loose")),

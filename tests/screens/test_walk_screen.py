@@ -16,6 +16,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from voicelog.errors import AudioError
+from voicelog.screens.big_letters import LARGE, draw
 from voicelog.screens.walk_screen import FINISHED, LEFT_OPEN, FeedStopped, Post, WalkApp
 from voicelog.walk.events import CommandHeard, Event, Heard, StopEntered, WalkFinished
 from voicelog.walk.replies import Ear, Reply, ReplyKind, Update
@@ -307,7 +308,9 @@ async def test_the_far_view_and_back() -> None:
         await pilot.press("f")
         await pilot.pause()
         far = seen(app)
-        assert "LEFT FRONT" not in far and far.count("█") > 300
+        word = draw("taken", LARGE, 80)
+        assert word and all(row.strip() in far for row in word)
+        assert "LEFT FRONT" not in far
         assert "f far" in words(app)
         await pilot.press("slash", *"ok", "enter", "escape")
         await _asked(pilot, walker, 1)
@@ -340,7 +343,8 @@ async def test_finish_asks_first_and_tells_what_is_open() -> None:
 async def test_the_walk_is_finished_or_left_open(answer: str, commands: list[str], code: int) -> None:
     """Yes finishes the walk and then ends the screen; leaving sends nothing."""
     async with walking(updates(walk_events())) as (pilot, app, _feed, walker):
-        await pilot.press("q", answer)
+        await pilot.press("q")
+        app.simulate_key(answer)
         await closed(app)
         assert (walker.commands, app.return_value) == (commands, code)
 
@@ -364,10 +368,10 @@ async def test_a_walk_that_cannot_be_finished_keeps_the_screen() -> None:
 async def test_a_walk_finished_by_voice_closes_without_a_question() -> None:
     """When the walk is complete, q has nothing left to ask."""
     events = [*walk_events(), WalkFinished(missing=())]
-    async with walking(updates(events)) as (pilot, app, _feed, walker):
+    async with walking(updates(events)) as (_, app, _feed, walker):
         assert "The walk is finished." in words(app)
-        await pilot.press("q")
-        await pilot.pause()
+        app.simulate_key("q")
+        await closed(app)
         assert (walker.commands, app.return_value) == ([], FINISHED)
 
 
@@ -388,7 +392,9 @@ async def test_the_feed_is_stopped_when_the_screen_closes() -> None:
     app = Walker(walk_events()).app(endless)
     async with app.run_test(size=(80, 24)) as pilot:
         await until(pilot, lambda: app.shown is not None)
-        await pilot.press("q", "l")
+        await pilot.press("q")
+        app.simulate_key("l")
+        await closed(app)
     assert stopped.wait(10)
     assert app.return_value == LEFT_OPEN
 
@@ -510,6 +516,7 @@ async def test_the_picture_is_the_same_every_time() -> None:
     one = await picture(events, (100, 30))
     assert one == await picture(events, (100, 30))
     assert one.startswith("<svg") and "LEFT&#160;FRONT" in one and "<circle" not in one
+    assert "url(http" not in one and "@font-face" not in one
 
 
 async def test_standing_by_is_seen_from_the_state_alone() -> None:

@@ -93,7 +93,7 @@ def score(script: Script, events: Sequence[tuple[datetime, Event]]) -> Score:
     """
     happenings = outcomes_of(event for _, event in events)
     of_line = {line.number: _overlapping(line, happenings) for line in script.lines}
-    lines, passed = list[LineScore](), list[PassedDefect]()
+    lines, passed, false_sound = list[LineScore](), list[PassedDefect](), set[str]()
     for line in script.lines:
         together = _heard_together(line, script.lines, of_line)
         expected = tuple(outcome for other in together for outcome in other.expected)
@@ -103,10 +103,15 @@ def score(script: Script, events: Sequence[tuple[datetime, Event]]) -> Score:
         missing = [outcome for outcome in line.expected if outcome.text not in got]
         lines.append(_scored(line, _verdict(line, missing, extra), of_line[line.number]))
         passed += _passed(line, missing, extra)
-    passed += _sound_at_the_end(script, events, {(p.line.number, p.spoken) for p in passed})
+        false_sound |= {outcome.point_id for outcome in extra if outcome.polarity == "sound"}
     touched = {id(h) for found in of_line.values() for h in found}
-    strays = tuple(_show(h) for h in happenings if h.outcome is not None and id(h) not in touched)
-    return Score(script, tuple(lines), tuple(passed), strays)
+    strays = [h for h in happenings if h.outcome is not None and id(h) not in touched]
+    false_sound |= {h.outcome.point_id for h in strays if h.outcome and h.outcome.polarity == "sound"}
+    counted = {(p.line.number, p.spoken) for p in passed}
+    passed += [
+        p for p in _sound_at_the_end(script, events, false_sound) if (p.line.number, p.spoken) not in counted
+    ]
+    return Score(script, tuple(lines), tuple(passed), tuple(_show(h) for h in strays))
 
 
 def _overlapping(line: Line, happenings: Sequence[Happening]) -> tuple[Happening, ...]:
@@ -169,17 +174,19 @@ def _passed(line: Line, missing: list[Outcome], extra: list[Outcome]) -> list[Pa
 
 
 def _sound_at_the_end(
-    script: Script, events: Sequence[tuple[datetime, Event]], counted: set[tuple[int, str]]
+    script: Script, events: Sequence[tuple[datetime, Event]], false_sound: set[str]
 ) -> list[PassedDefect]:
-    """Return the defects whose point ends as sound, though nothing in the script takes them back.
+    """Return the defects whose point ends as sound by words that nobody said of it.
 
-    This catches a doubt that was rightly raised and then settled by a line that was no answer.
+    This catches a doubt that was rightly raised and then settled by a line that was no answer. A
+    defect that was refused, at a point of which something sound was truly said before, is not
+    one: the operator is told that it was not taken.
     """
     state = fold(script.sheet, events)
     return [
         PassedDefect(line, claim.text, f"{claim.point_id} stands as sound")
         for line, claim in script.claims_that_stand()
         if claim.polarity == "defect"
-        and (line.number, claim.text) not in counted
+        and claim.point_id in false_sound
         and state.status(claim.point_id) == "sound"
     ]

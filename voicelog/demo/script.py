@@ -93,7 +93,7 @@ class _LineFile(_Strict):
     say: str = Field(min_length=1)
     gap: float = Field(default=1.2, ge=0.8, le=30)
     """Not below the quiet that ends an utterance, or two lines would be heard as one."""
-    snr: float = Field(default=20.0, ge=-10, le=60)
+    snr: float | None = Field(default=None, ge=-10, le=60)
     expect: tuple[str, ...] = Field(min_length=1)
 
 
@@ -104,6 +104,8 @@ class _Head(_Strict):
     sound: str
     times: str
     noise_seed: int = 0
+    snr: float = Field(default=20.0, ge=-10, le=60)
+    """For lines that do not say their own, in decibels."""
 
 
 class _ScriptFile(_Strict):
@@ -134,7 +136,7 @@ def load_script(path: Path, *, with_times: bool = True) -> Script:
     data = _validated(_ScriptFile, _read(path, tomllib.loads), path)
     folder = path.parent
     sheet = load_sheet(folder / data.script.sheet)
-    lines = tuple(_line(number, raw, sheet, path) for number, raw in enumerate(data.line, 1))
+    lines = tuple(_line(number, raw, data.script.snr, sheet, path) for number, raw in enumerate(data.line, 1))
     times_path = folder / data.script.times
     if with_times:
         lines = _timed(lines, _validated(_TimesFile, _read(times_path, json.loads), times_path), times_path)
@@ -150,7 +152,7 @@ def load_script(path: Path, *, with_times: bool = True) -> Script:
     )
 
 
-def _line(number: int, raw: _LineFile, sheet: Sheet, path: Path) -> Line:
+def _line(number: int, raw: _LineFile, snr_db: float, sheet: Sheet, path: Path) -> Line:
     expected: tuple[Outcome, ...] = ()
     if raw.expect != (NOTHING,):
         try:
@@ -161,7 +163,8 @@ def _line(number: int, raw: _LineFile, sheet: Sheet, path: Path) -> Line:
                 where=at(path),
                 remedy="correct its 'expect'; the top of the script lists the forms",
             ) from error
-    return Line(number, raw.voice, raw.say, raw.gap, raw.snr, expected)
+    own_snr_db = snr_db if raw.snr is None else raw.snr
+    return Line(number, raw.voice, raw.say, raw.gap, own_snr_db, expected)
 
 
 def _timed(lines: tuple[Line, ...], times: _TimesFile, path: Path) -> tuple[Line, ...]:

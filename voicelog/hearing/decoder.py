@@ -28,7 +28,7 @@ def _gelu(x: Array) -> Array:
     return np.float32(0.5) * x * (np.float32(1.0) + _erf(x * np.float32(1 / math.sqrt(2.0))))
 
 
-def _softmax(x: Array) -> Array:
+def _softmax(x: npt.NDArray[np.floating]) -> Array:
     e = np.exp(x - x.max(-1, keepdims=True))
     return np.asarray(e / e.sum(-1, keepdims=True), np.float32)
 
@@ -131,7 +131,9 @@ class Decoder:
             scores = (q * scale) @ k.transpose(0, 1, 3, 2)
             if new > 1:
                 past = k.shape[2] - new
-                scores = np.where(np.triu(np.ones((new, new + past), bool), past + 1), np.float32(-1e9), scores)
+                scores = np.where(
+                    np.triu(np.ones((new, new + past), bool), past + 1), np.float32(-1e9), scores
+                )
             mixed = (_softmax(scores) @ v).transpose(0, 2, 1, 3).reshape(beams, new, self.width)
             x = x + layer.self_out(mixed)
             if encoding is not None:

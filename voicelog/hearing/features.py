@@ -25,7 +25,9 @@ Features = npt.NDArray[np.float32]
 def _mel(hertz: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     """Slaney's mel scale: linear below 1 kHz, logarithmic above (Auditory Toolbox, 1998)."""
     linear = hertz * 3.0 / 200.0
-    return np.where(hertz < 1000.0, linear, 15.0 + np.log(np.maximum(hertz, 1e-9) / 1000.0) * 27.0 / np.log(6.4))
+    return np.where(
+        hertz < 1000.0, linear, 15.0 + np.log(np.maximum(hertz, 1e-9) / 1000.0) * 27.0 / np.log(6.4)
+    )
 
 
 def _hertz(mel: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

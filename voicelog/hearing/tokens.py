@@ -6,6 +6,7 @@ States are numbered and made as they are reached; each holds its outgoing tokens
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -17,6 +18,10 @@ from voicelog.phrases.graph import PhraseGraph
 Ints = npt.NDArray[np.int64]
 Spell = Callable[[str, bool], tuple[tuple[int, ...], ...]]
 """Word, whether it begins the phrase -> its token sequences, every way it may be written."""
+
+
+END_PRIOR = 0.5
+"""How likely a phrase is to end where it may."""
 
 
 @dataclass(slots=True)
@@ -36,6 +41,8 @@ class Arc:
     """The state of the word graph before that word."""
     trie: _Trie | None
     """Where in the words' spellings it leads; None at the end of a word."""
+    log_prior: float
+    """Nats: how likely the word is among those that may come next, each as likely as the other."""
 
 
 class TokenGraph:
@@ -79,15 +86,18 @@ class TokenGraph:
         known = self._arcs[state]
         if known is None:
             word_state, trie = self._states[state]
+            prior = -math.log(len(self.graph.words(word_state)) or 1)
+            if self.graph.may_end(word_state):
+                prior += math.log(1.0 - END_PRIOR)
             node = trie if trie is not None else self._trie(word_state)
             tokens, arcs = list[int](), list[Arc]()
             for token, child in node.children.items():
                 for word in child.words:
                     tokens.append(token)
-                    arcs.append(Arc(word, word_state, None))
+                    arcs.append(Arc(word, word_state, None, prior))
                 if child.children:
                     tokens.append(token)
-                    arcs.append(Arc(None, word_state, child))
+                    arcs.append(Arc(None, word_state, child, 0.0))
             known = self._arcs[state] = np.array(tokens, np.int64), arcs
         return known
 
@@ -98,6 +108,11 @@ class TokenGraph:
         after = self.graph.after(arc.word_state, arc.word)
         assert after is not None  # the arc was made from the words that may come next
         return self._state(after, None)
+
+    def end_log_prior(self, state: int) -> float:
+        """Return how likely the phrase is to end where it may, in nats."""
+        word_state, _ = self._states[state]
+        return math.log(END_PRIOR) if self.graph.words(word_state) else 0.0
 
     def may_end(self, state: int) -> bool:
         """Return whether a phrase may end here."""

@@ -111,7 +111,16 @@ class WhisperRecogniser:
         encoding = self.encode(utterance)
         tokens, expectation = self._tokens(graph)
         found = merge(
-            search(self._decoder, encoding, tokens, self._prompt, self._end, options.search, expectation)
+            search(
+                self._decoder,
+                encoding,
+                tokens,
+                self._prompt,
+                self._end,
+                options.search,
+                expectation,
+                len(utterance.samples) / RATE,
+            )
         )
         free_tokens, free_likelihood = self._free(encoding, beam=2, most_tokens=options.search.most_tokens)
         free_text = self._text(free_tokens)

@@ -1,10 +1,10 @@
 """The phrase graph: every phrase that can be said now, as a finite-state graph with tagged spans.
 
 A grammar is compiled once to a non-deterministic graph of words. Recognisers walk it through
-:meth:`PhraseGraph.words` and :meth:`PhraseGraph.after`, a deterministic view whose states are made as they are reached, so
-that a large sheet costs nothing until it is spoken of. What a phrase means is read off
-afterwards by :meth:`PhraseGraph.parse`, which returns *every* tagging of the words: where the
-words are ambiguous the caller sees it and can ask.
+:meth:`PhraseGraph.words` and :meth:`PhraseGraph.after`, a deterministic view whose states are made
+as they are reached, so that a large sheet costs nothing until it is spoken of. What a phrase means
+is read off afterwards by :meth:`PhraseGraph.parse`, which returns *every* tagging of the words:
+where the words are ambiguous the caller sees it and can ask.
 """
 
 from __future__ import annotations
@@ -69,6 +69,8 @@ class PhraseGraph:
         self._followed: list[dict[str, frozenset[int]] | None] = []
         self._after: dict[tuple[int, str], int] = {}
         self._sources: dict[int, list[int]] | None = None
+        self._reached: dict[int, frozenset[int]] = {}
+        self._tells: dict[int, frozenset[int]] = {}
 
     # building -------------------------------------------------------------------------------
 
@@ -87,18 +89,35 @@ class PhraseGraph:
 
     # walking --------------------------------------------------------------------------------
 
-    def _closure(self, start: Iterable[int]) -> frozenset[int]:
-        nodes = set(start)
-        todo = list(nodes)
-        while todo:
-            for node, _ in self._silent[todo.pop()]:
-                if node not in nodes:
-                    nodes.add(node)
-                    todo.append(node)
-        return frozenset(nodes)
+    def _closure(self, nodes: Iterable[int]) -> frozenset[int]:
+        return frozenset().union(*map(self._reach, nodes))
+
+    def _reach(self, start: int) -> frozenset[int]:
+        """Return the nodes that can be reached from one without a word, itself included."""
+        known = self._reached.get(start)
+        if known is None:
+            nodes = {start}
+            todo = [start]
+            while todo:
+                for node, _ in self._silent[todo.pop()]:
+                    if node not in nodes:
+                        nodes.add(node)
+                        todo.append(node)
+            known = self._reached[start] = frozenset(nodes)
+        return known
+
+    def _telling(self, start: int) -> frozenset[int]:
+        """Return the nodes of :meth:`_reach` that words leave from, or where a phrase may end."""
+        known = self._tells.get(start)
+        if known is None:
+            telling = (n for n in self._reach(start) if self._words[n] or n == self.final)
+            known = self._tells[start] = frozenset(telling)
+        return known
 
     def _state(self, nodes: Iterable[int]) -> int:
-        members = self._closure(nodes)
+        # What is only passed through makes no difference to what may be said next; without it,
+        # the many ways to come to the same place are one state.
+        members: frozenset[int] = frozenset().union(*map(self._telling, nodes))
         state = self._states.get(members)
         if state is None:
             state = self._states[members] = len(self._members)
@@ -257,7 +276,7 @@ def compile_grammar(grammar: Grammar) -> PhraseGraph:
     compiler = _Compiler(graph, grammar)
     for name in grammar.public:
         compiler.add(Rule(name), graph.start, graph.final)
-    if graph.final not in graph._members[graph.initial] and not graph.words(graph.initial):
+    if not graph.may_end(graph.initial) and not graph.words(graph.initial):
         raise GrammarError(
             f"grammar {grammar.name!r} has no phrase",
             where=grammar.source,
@@ -327,7 +346,9 @@ class _Compiler:
     def _rule(self, name: str, start: int, end: int) -> None:
         where = self.grammar.source
         if name not in self.grammar.rules:
-            raise GrammarError(f"rule <{name}> is used but not defined", where=where, remedy=f"define <{name}>")
+            raise GrammarError(
+                f"rule <{name}> is used but not defined", where=where, remedy=f"define <{name}>"
+            )
         if name in self.path:
             raise GrammarError(
                 f"rule <{name}> refers to itself",

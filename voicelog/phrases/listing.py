@@ -42,7 +42,9 @@ def _point_lines(point: Point, sheet: Sheet) -> Iterator[str]:
     side = "" if point.side == "none" else f"[{' / '.join(sheet.lexicon.sides[point.side])}] "
     yield f"  {side}{' / '.join(point.say)}"
     for polarity in ("sound", "defect"):
-        said = [p for c in sheet.lexicon.conditions_of(point.aspects) if c.polarity == polarity for p in c.say]
+        said = [
+            p for c in sheet.lexicon.conditions_of(point.aspects) if c.polarity == polarity for p in c.say
+        ]
         yield f"    {polarity}: {', '.join(said)}"
     for reading in point.readings:
         yield f"    {' / '.join(reading.say)}: {_range(reading, sheet)}"

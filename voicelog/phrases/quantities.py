@@ -37,7 +37,7 @@ def _unit_inside(reading: Reading, measure: Measure, article: str) -> tuple[Expr
         whole, part = divmod(value, 1)
         if whole < 1 or (part and (part.denominator & (part.denominator - 1)) != 0):
             continue
-        heads = (f"{article} {one}", one) if whole == 1 else ()
+        heads: tuple[str, ...] = (f"{article} {one}", one) if whole == 1 else ()
         if whole == 1 and not part:
             found.append(Tag("value", str(value), words(heads[0])))
         elif part:
@@ -61,5 +61,3 @@ def say_quantity(value: Fraction, reading: Reading, measure: Measure | None) -> 
     single = value == 1 or (0 < value < 1 and "point" not in number and number != "zero")
     many = measure.say[1] if len(measure.say) > 1 else measure.say[0]
     return f"{number} {measure.say[0] if single else many}"
-
-

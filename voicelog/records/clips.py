@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
-import soundfile  # type: ignore[import-untyped]
+import soundfile
 
 from voicelog.errors import RecordError
 

@@ -33,7 +33,7 @@ MIDDLE = Font("pagga", 3, 0)
 
 # In three columns pagga draws M almost as H, N as a small n, and puts thin strokes in 0 and Q;
 # ansi_regular draws 5 as S.
-_REDRAWN = {
+_REDRAWN: dict[str, dict[str, tuple[str, ...]]] = {
     LARGE.name: {
         "5": ("███████ ", "██      ", "██████  ", "     ██ ", "██████  ", "        ", "        "),
     },

@@ -144,24 +144,36 @@ class WalkApp(App[int]):
         self._on_command = on_command
         self._clock = clock
         self._pending: asyncio.Queue[Callable[[], Update]] = asyncio.Queue()
-        self._closing = False
+        self._over = False
         self._ending = False
         self._trouble: Trouble | None = None
+        self._title_bar = TitleBar()
+        self._recorder_bar = RecorderBar()
+        self._reply_panel = ReplyPanel()
+        self._others: tuple[Part | PointList, ...] = (
+            CautionBar(),
+            StopStrip(),
+            PointList(),
+            SidePanel(),
+            LastPanel(),
+            FarView(id="far"),
+        )
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
+        cautions, stops, points, side, last, far = self._others
         with ContentSwitcher(id="views", initial="near"):
             with Vertical(id="near"):
-                yield TitleBar()
-                yield RecorderBar()
-                yield CautionBar()
-                yield StopStrip()
+                yield self._title_bar
+                yield self._recorder_bar
+                yield cautions
+                yield stops
                 with Horizontal(id="middle"):
-                    yield PointList()
-                    yield SidePanel()
-                yield LastPanel()
-                yield ReplyPanel()
-            yield FarView(id="far")
+                    yield points
+                    yield side
+                yield last
+                yield self._reply_panel
+            yield far
         yield Input(placeholder="Type what you would say, then Enter. Esc closes.", id="line")
         yield Footer(compact=True, show_command_palette=False)
 
@@ -187,7 +199,7 @@ class WalkApp(App[int]):
 
     def _post(self, update: Update) -> None:
         # A message that is refused means that the screen is closing.
-        if self._closing or not self.post_message(self.Updated(update)):
+        if self._over or not self.post_message(self.Updated(update)):
             raise FeedStopped
 
     async def _hand_over(self) -> None:
@@ -221,7 +233,7 @@ class WalkApp(App[int]):
         if self.shown is not None:
             self.shown = replace(self.shown, trouble=message.met)
         else:
-            self.query_one(ReplyPanel).show_trouble(message.met)
+            self._reply_panel.show_trouble(message.met)
 
     @on(FeedEnded)
     def _take_end(self) -> None:
@@ -229,22 +241,21 @@ class WalkApp(App[int]):
             self.shown = replace(self.shown, sound_over=True)
         elif self._trouble is None:
             nothing = Trouble("the sound ended before the walk had begun", remedy="leave with q and l")
-            self.query_one(ReplyPanel).show_trouble(nothing)
+            self._reply_panel.show_trouble(nothing)
 
     def watch_shown(self, old: Shown | None, shown: Shown | None) -> None:
         """Hand what is shown to every part that it concerns."""
-        if shown is None or not self.screen_stack:
+        if shown is None:
             return
-        base = self.screen_stack[0]
+        self._recorder_bar.show(shown)
+        self._title_bar.show(shown)
         if old is not None and _only_level_and_time(old, shown):
             # Levels come many times a second: the rest need not be drawn again for them.
-            base.query_one(RecorderBar).show(shown)
-            base.query_one(TitleBar).show(shown)
             return
-        for part in base.query(Part):
+        self._reply_panel.show(shown)
+        for part in self._others:
             part.show(shown)
-        base.query_one(PointList).show(shown)
-        if isinstance(self.screen, ReadingPanel):
+        if self.screen_stack and isinstance(self.screen, ReadingPanel):
             self.screen.show(shown)
         if old is None or old.state.standing_by != shown.state.standing_by:
             self.refresh_bindings()
@@ -294,7 +305,7 @@ class WalkApp(App[int]):
         if self.shown is not None:
             self.shown = replace(self.shown, trouble=None)
         else:
-            self.query_one(ReplyPanel).show_trouble(None)
+            self._reply_panel.show_trouble(None)
 
     def action_far(self) -> None:
         """Change between the far view and the near one."""
@@ -332,7 +343,7 @@ class WalkApp(App[int]):
             self._close(LEFT_OPEN)
 
     def _close(self, code: int) -> None:
-        self._closing = True
+        self._over = True
         self.exit(code)
 
 

@@ -289,7 +289,5 @@ def open_question(state: WalkState) -> str:
     return asked.logged.doubts[0].question if asked is not None and asked.in_doubt else ""
 
 
-
-
 def _operator(state: WalkState) -> str:
     return state.started.operator if state.started is not None else "operator"

@@ -10,7 +10,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
-from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Judgement, Slot
+from voicelog.limits.judge import Judgement
+from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Slot
 
 __all__ = [
     "EVENT",

@@ -57,13 +57,18 @@ class PointList(Vertical):
     PointList VerticalScroll { scrollbar-size: 1 1; }
     """
 
+    def __init__(self) -> None:
+        super().__init__()
+        self.shown: Shown | None = None
+        self._heading = Static("", id="points-heading")
+        self._scroll = VerticalScroll(id="points-scroll", can_focus=False)
+        self._text = Static("", id="points-text")
+
     def compose(self) -> ComposeResult:
         """Lay out the heading and the list."""
-        yield Static("", id="points-heading")
-        with VerticalScroll(id="points-scroll", can_focus=False):
-            yield Static("", id="points-text")
-
-    shown: Shown | None = None
+        yield self._heading
+        with self._scroll:
+            yield self._text
 
     def show(self, shown: Shown) -> None:
         """Draw the points anew, and scroll to the one that comes next."""
@@ -71,8 +76,8 @@ class PointList(Vertical):
         state = shown.state
         name, number, stops = stop_place(state)
         heading = Text.assemble((name.upper(), "bold"), (f"  stop {number} of {stops}", palette.QUIET))
-        self.query_one("#points-heading", Static).update(heading)
-        self.query_one("#points-text", Static).update(Group(*self._rows(state)))
+        self._heading.update(heading)
+        self._text.update(Group(*self._rows(state)))
         self.call_after_refresh(self._keep_in_sight, state)
 
     def on_resize(self) -> None:
@@ -102,7 +107,7 @@ class PointList(Vertical):
 
     def _keep_in_sight(self, state: WalkState) -> None:
         """Scroll so that the next point, or else the one named last, is in the middle."""
-        scroll = self.query_one(VerticalScroll)
+        scroll = self._scroll
         width = max(scroll.scrollable_content_region.width, 20)
         options = self.app.console.options.update(width=width)
         top = 0

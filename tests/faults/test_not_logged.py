@@ -1,0 +1,194 @@
+"""What could not be committed is told as trouble, and never acknowledged."""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from voicelog.conduct import Conductor, conduct
+from voicelog.errors import AudioError, RecordError
+from voicelog.hearing.audio import Block
+from voicelog.hearing.endpoint import Endpointer
+from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
+from voicelog.phrases.graph import PhraseGraph
+from voicelog.records.store import Store
+from voicelog.running import Source, run_walk
+from voicelog.sheet.model import Sheet, Unit
+from voicelog.walk.events import EntryLogged, RemarkLogged
+from voicelog.walk.replies import Update
+
+ROOT = Path(__file__).parents[2]
+Clock = Callable[[], datetime]
+
+
+class Listed:
+    """A recogniser that hears what it is told; meets the protocol of all recognisers."""
+
+    name, model_sha256 = "list", ""
+
+    def __init__(self, *phrases: str) -> None:
+        self._phrases = iter(phrases)
+
+    def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
+        """Return the next phrase, refused where it cannot be said."""
+        self.text = next(self._phrases)
+        words = tuple(self.text.split())
+        if not graph.accepts(words):
+            return Decoding((), 1.0, self.text, 0.0, "not a phrase that can be said here")
+        return Decoding((Hypothesis(words, 0.0, 1.0),), 0.0, self.text, 0.0)
+
+    def dictate(self, utterance: Utterance) -> str:
+        """Return the words of the last decoding."""
+        return self.text
+
+
+@pytest.fixture
+def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
+    with Store.open(tmp_path / "data", clock=clock, busy_seconds=0.05) as opened:
+        yield opened
+
+
+@contextmanager
+def held_by_another(store: Store) -> Iterator[None]:
+    """Keep the only right to write the record elsewhere."""
+    with closing(sqlite3.connect(store.folder / "voicelog.db", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        yield
+        other.rollback()
+
+
+def said(number: int) -> Utterance:
+    """Return half a second of noise."""
+    samples = np.random.default_rng(number).normal(0, 0.05, RATE // 2).astype(np.float32)
+    return Utterance(samples, float(number))
+
+
+def kinds(update: Update) -> list[str]:
+    return [reply.kind for reply in update.replies]
+
+
+def test_an_entry_that_cannot_be_written_is_trouble_and_can_be_said_again(
+    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """While another program holds the record nothing is acknowledged; said again later, it is logged once."""
+    conductor = Conductor(store, engine_bay, engine_61, Listed(*["fan belt frayed"] * 2), clock=clock)
+    conductor.begin("R. Alder")
+    with held_by_another(store):
+        update = conductor.hear(said(1))
+        assert kinds(update) == ["trouble"]
+        assert "not logged" in update.replies[0].text and ".." not in update.replies[0].text
+        assert update.state.entries == {}
+    assert kinds(conductor.hear(said(2))) == ["taken"]
+    logged = [s.event for s in store.events(conductor.walk_id) if isinstance(s.event, EntryLogged)]
+    assert [event.entry_id for event in logged] == ["e1"]
+    assert store.verify_all() == ()
+
+
+def test_a_remark_and_its_end_in_one_breath_are_both_answered(
+    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """A remark that ends with "end of remark" is read back as taken, and the recorder listens again."""
+    heard = Listed("remark", "clamp looks new, end of remark", "fan belt frayed")
+    conductor = Conductor(store, engine_bay, engine_61, heard, clock=clock)
+    conductor.begin("R. Alder")
+    conductor.hear(said(1))
+    assert kinds(conductor.hear(said(2))) == ["taken", "answer"]
+    assert kinds(conductor.hear(said(3))) == ["taken"]
+    assert sum(isinstance(s.event, RemarkLogged) for s in store.events(conductor.walk_id)) == 1
+
+
+def test_a_remark_that_cannot_be_written_is_not_answered_as_ended(
+    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """A remark that was not kept is told as trouble, and the remark is still open to be said again."""
+    heard = Listed("remark", "clamp looks new, end of remark")
+    conductor = Conductor(store, engine_bay, engine_61, heard, clock=clock)
+    conductor.begin("R. Alder")
+    conductor.hear(said(1))
+    with held_by_another(store):
+        assert kinds(conductor.hear(said(2))) == ["trouble"]
+    assert conductor.ear == "taking a remark"
+
+
+@pytest.mark.parametrize("ends", [KeyboardInterrupt(), AudioError("the microphone is lost")])
+def test_what_was_being_said_when_the_sound_broke_off_is_kept(
+    ends: BaseException, store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """Ctrl-C or a lost microphone in the middle of speech: what was heard of it is logged before the end."""
+    speech, _ = _some_speech()
+    conductor = Conductor(store, engine_bay, engine_61, Listed("fan belt frayed"), clock=clock)
+    conductor.begin("R. Alder")
+    shown: list[Update] = []
+
+    def blocks() -> Iterator[Block]:
+        for at in range(0, len(speech), 512):
+            yield Block(speech[at : at + 512], at / RATE)
+        raise ends
+
+    with pytest.raises(type(ends)):
+        conduct(conductor, blocks(), Endpointer(), shown.append)
+    assert [kinds(update) for update in shown if update.replies] == [["taken"]]
+    assert isinstance(store.events(conductor.walk_id)[-1].event, EntryLogged)
+    assert store.verify_all() == ()
+
+
+def _some_speech() -> tuple[np.ndarray, float]:
+    """Return the first words of the recorded walk, cut off while they are spoken, and when they begin."""
+    import json
+
+    from voicelog.hearing.audio import blocks_from_file
+
+    first = json.loads((ROOT / "samples" / "engine_61_walk.times.json").read_text())["lines"][0]
+    pieces = []
+    for block in blocks_from_file(ROOT / "samples" / "engine_61_walk.opus"):
+        if block.start_s > (first["start_s"] + first["end_s"]) / 2:
+            break
+        pieces.append(block.samples)
+    return np.concatenate(pieces), first["start_s"]
+
+
+class _Typing:
+    """Standard input that does something before it gives a line."""
+
+    def __init__(self, before: Callable[[], None], line: str) -> None:
+        self._before, self._line = before, line
+
+    def __iter__(self) -> Iterator[str]:
+        self._before()
+        yield self._line
+
+
+@pytest.mark.parametrize("taken_up", [False, True])
+def test_one_walk_is_not_made_in_two_windows(
+    taken_up: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A walk that is open in one window, just begun or taken up, is refused to a second one."""
+    def window() -> int:
+        return run_walk(
+            tmp_path,
+            unit_path=ROOT / "samples" / "engine_61.toml",
+            sheet_path=ROOT / "tests" / "reports" / "bay.toml",
+            operator="R. Alder",
+            source=Source(keyboard=True),
+            plain=True,
+            model=None,
+            always_new=False,
+        )
+
+    def second() -> None:
+        with pytest.raises(RecordError, match="open in another window"):
+            window()
+
+    if taken_up:
+        monkeypatch.setattr(sys, "stdin", _Typing(lambda: None, "where am i"))
+        window()
+    monkeypatch.setattr(sys, "stdin", _Typing(second, "lift cylinder dry"))
+    assert window() == 0
+    assert capsys.readouterr().out.count("  taken ") <= 1
