@@ -16,13 +16,12 @@ from pathlib import Path
 import pytest
 
 from tests.faults.acknowledged import kept, taken_up
+from tests.faults.making import BAY, ROOT
 from voicelog.conduct import Conductor
 from voicelog.records.store import Store
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.events import DoubtSettled, WalkResumed
 
-ROOT = Path(__file__).parents[2]
-BAY = ROOT / "tests" / "reports" / "bay.toml"
 Clock = Callable[[], datetime]
 RUNS = 6
 
@@ -38,7 +37,9 @@ def test_six_killed_walks_keep_all_they_acknowledged_and_are_taken_up() -> None:
     command = [sys.executable, "-m", "tests.benchmarks.kill_walk", "--fast", "--runs", str(RUNS)]
     limits = ["--sheet", str(BAY), "--moments", "0.05", "1.2", "--seed", "610"]
     ran = subprocess.run([*command, *limits], cwd=ROOT, capture_output=True, text=True, timeout=120)
-    sums = re.search(r"runs (\d+), acknowledged (\d+), lost (\d+), resumed (\d+), begun anew (\d+)", ran.stdout)
+    sums = re.search(
+        r"runs (\d+), acknowledged (\d+), lost (\d+), resumed (\d+), begun anew (\d+)", ran.stdout
+    )
     assert ran.returncode == 0 and sums, ran.stdout + ran.stderr
     runs, acknowledged, lost, resumed, anew = map(int, sums.groups())
     assert (runs, lost) == (RUNS, 0)
@@ -46,7 +47,9 @@ def test_six_killed_walks_keep_all_they_acknowledged_and_are_taken_up() -> None:
     assert acknowledged >= 2 * RUNS
 
 
-def test_the_check_itself_finds_a_lost_line(store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock) -> None:
+def test_the_check_itself_finds_a_lost_line(
+    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
     """A line that acknowledges what the record does not hold is told as lost, one with its event is not."""
     conductor = Conductor(store, engine_bay, engine_61, None, clock=clock)
     conductor.begin("R. Alder")

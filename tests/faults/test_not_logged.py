@@ -2,51 +2,31 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
+from itertools import takewhile
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.faults.making import BAY, ROOT, UNIT, Listed
 from voicelog.conduct import Conductor, conduct
 from voicelog.errors import AudioError, RecordError
-from voicelog.hearing.audio import Block
+from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
-from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
-from voicelog.phrases.graph import PhraseGraph
+from voicelog.hearing.recogniser import RATE, Samples, Utterance
 from voicelog.records.store import Store
 from voicelog.running import Source, run_walk
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.events import EntryLogged, RemarkLogged
 from voicelog.walk.replies import Update
 
-ROOT = Path(__file__).parents[2]
 Clock = Callable[[], datetime]
-
-
-class Listed:
-    """A recogniser that hears what it is told; meets the protocol of all recognisers."""
-
-    name, model_sha256 = "list", ""
-
-    def __init__(self, *phrases: str) -> None:
-        self._phrases = iter(phrases)
-
-    def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
-        """Return the next phrase, refused where it cannot be said."""
-        self.text = next(self._phrases)
-        words = tuple(self.text.split())
-        if not graph.accepts(words):
-            return Decoding((), 1.0, self.text, 0.0, "not a phrase that can be said here")
-        return Decoding((Hypothesis(words, 0.0, 1.0),), 0.0, self.text, 0.0)
-
-    def dictate(self, utterance: Utterance) -> str:
-        """Return the words of the last decoding."""
-        return self.text
 
 
 @pytest.fixture
@@ -122,7 +102,7 @@ def test_what_was_being_said_when_the_sound_broke_off_is_kept(
     ends: BaseException, store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """Ctrl-C or a lost microphone in the middle of speech: what was heard of it is logged before the end."""
-    speech, _ = _some_speech()
+    speech = _broken_off_speech()
     conductor = Conductor(store, engine_bay, engine_61, Listed("fan belt frayed"), clock=clock)
     conductor.begin("R. Alder")
     shown: list[Update] = []
@@ -139,19 +119,12 @@ def test_what_was_being_said_when_the_sound_broke_off_is_kept(
     assert store.verify_all() == ()
 
 
-def _some_speech() -> tuple[np.ndarray, float]:
-    """Return the first words of the recorded walk, cut off while they are spoken, and when they begin."""
-    import json
-
-    from voicelog.hearing.audio import blocks_from_file
-
+def _broken_off_speech() -> Samples:
+    """Return the recorded walk up to the middle of the first words."""
     first = json.loads((ROOT / "samples" / "engine_61_walk.times.json").read_text())["lines"][0]
-    pieces = []
-    for block in blocks_from_file(ROOT / "samples" / "engine_61_walk.opus"):
-        if block.start_s > (first["start_s"] + first["end_s"]) / 2:
-            break
-        pieces.append(block.samples)
-    return np.concatenate(pieces), first["start_s"]
+    middle = (first["start_s"] + first["end_s"]) / 2
+    blocks = blocks_from_file(ROOT / "samples" / "engine_61_walk.opus")
+    return np.concatenate([b.samples for b in takewhile(lambda b: b.start_s < middle, blocks)])
 
 
 class _Typing:
@@ -170,11 +143,12 @@ def test_one_walk_is_not_made_in_two_windows(
     taken_up: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A walk that is open in one window, just begun or taken up, is refused to a second one."""
+
     def window() -> int:
         return run_walk(
             tmp_path,
-            unit_path=ROOT / "samples" / "engine_61.toml",
-            sheet_path=ROOT / "tests" / "reports" / "bay.toml",
+            unit_path=UNIT,
+            sheet_path=BAY,
             operator="R. Alder",
             source=Source(keyboard=True),
             plain=True,

@@ -12,10 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from voicelog.hearing.decoder import Cache, Decoder, Encoding, select
-from voicelog.hearing.tokens import Arc, TokenGraph
+from voicelog.hearing.tokens import Arc, Floats, Ints, TokenGraph
 from voicelog.hearing.weights import Array
-
-Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +120,10 @@ def search(
     best_finished = -np.inf
     while position < len(prompt) + most:
         arcs = [graph.arcs(beam.state) for beam in beams]
-        offsets = _offsets(beams, [tokens for tokens, _ in arcs], options, expectation)
+        offsets = _offsets(beams, [tokens for tokens, _, _ in arcs], options, expectation)
         grown: list[tuple[float, int, int]] = []
         for row, beam in enumerate(beams):
-            tokens, targets = arcs[row]
+            tokens, _, priors = arcs[row]
             if graph.may_end(beam.state):
                 score = beam.score + float(scores[row, end] + offsets[row][-1])
                 score += options.prior_weight * graph.end_log_prior(beam.state)
@@ -135,9 +133,8 @@ def search(
             if not len(tokens):
                 continue
             heard = scores[row, tokens]
-            prior = np.array([arc.log_prior for arc in targets], np.float32)
             ranked = beam.score + heard + offsets[row][:-1] + options.token_bonus
-            ranked += options.prior_weight * prior
+            ranked += options.prior_weight * priors
             best = np.argsort(-ranked, kind="stable")[: options.beam]
             grown += [(-float(ranked[place]), row, int(place)) for place in best]
         kept = sorted(grown)[: options.beam]
@@ -155,7 +152,12 @@ def search(
 
 
 def _grown(
-    beam: _Beam, graph: TokenGraph, arcs: tuple[Ints, list[Arc]], place: int, heard: float, score: float
+    beam: _Beam,
+    graph: TokenGraph,
+    arcs: tuple[Ints, list[Arc], Floats],
+    place: int,
+    heard: float,
+    score: float,
 ) -> _Beam:
     token, arc = int(arcs[0][place]), arcs[1][place]
     word_raw = beam.word_raw + heard
@@ -167,7 +169,7 @@ def _grown(
         (*beam.words, arc.word) if arc.word is not None else beam.words,
         0.0 if done else word_raw,
         min(beam.weakest, word_raw) if done else beam.weakest,
-        graph.target(arc),
+        graph.target(beam.state, arc),
     )
 
 

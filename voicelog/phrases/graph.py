@@ -56,6 +56,11 @@ class _Mark:
     value: str | None
 
 
+_Members = tuple[frozenset[int], frozenset[int]]
+"""A state: the nodes that words leave from or where a phrase may end, and the hubs it leads to."""
+Targets = dict[str, frozenset[int]]
+
+
 class PhraseGraph:
     """A compiled grammar. Build it with :func:`compile_grammar`."""
 
@@ -64,13 +69,15 @@ class PhraseGraph:
         self._silent: list[list[tuple[int, _Mark | None]]] = []
         self.start = self._node()
         self.final = self._node()
-        self._states: dict[frozenset[int], int] = {}
-        self._members: list[frozenset[int]] = []
-        self._followed: list[dict[str, frozenset[int]] | None] = []
+        self._hubs: set[int] = set()
+        self._states: dict[_Members, int] = {}
+        self._members: list[_Members] = []
+        self._followed: list[Targets | None] = []
         self._after: dict[tuple[int, str], int] = {}
         self._sources: dict[int, list[int]] | None = None
         self._reached: dict[int, frozenset[int]] = {}
-        self._tells: dict[int, frozenset[int]] = {}
+        self._tells: dict[int, _Members] = {}
+        self._from_hub: dict[int, Targets] = {}
 
     # building -------------------------------------------------------------------------------
 
@@ -106,18 +113,33 @@ class PhraseGraph:
             known = self._reached[start] = frozenset(nodes)
         return known
 
-    def _telling(self, start: int) -> frozenset[int]:
-        """Return the nodes of :meth:`_reach` that words leave from, or where a phrase may end."""
+    def _telling(self, start: int) -> _Members:
+        """Return what words leave from, or a phrase may end at, reached from a node without a word."""
         known = self._tells.get(start)
         if known is None:
-            telling = (n for n in self._reach(start) if self._words[n] or n == self.final)
-            known = self._tells[start] = frozenset(telling)
+            own, hubs, seen, todo = set[int](), set[int](), {start}, [start]
+            while todo:
+                node = todo.pop()
+                if node in self._hubs and node != start:
+                    hubs.add(node)
+                    continue
+                if self._words[node] or node == self.final:
+                    own.add(node)
+                for after, _ in self._silent[node]:
+                    if after not in seen:
+                        seen.add(after)
+                        todo.append(after)
+            known = self._tells[start] = frozenset(own), frozenset(hubs)
         return known
 
     def _state(self, nodes: Iterable[int]) -> int:
         # What is only passed through makes no difference to what may be said next; without it,
         # the many ways to come to the same place are one state.
-        members: frozenset[int] = frozenset().union(*map(self._telling, nodes))
+        told = [self._telling(node) for node in nodes]
+        members = (
+            frozenset[int]().union(*(own for own, _ in told)),
+            frozenset[int]().union(*(hubs for _, hubs in told)),
+        )
         state = self._states.get(members)
         if state is None:
             state = self._states[members] = len(self._members)
@@ -131,34 +153,66 @@ class PhraseGraph:
         return self._state({self.start})
 
     def words(self, state: int) -> tuple[str, ...]:
-        """Return the words that may come next, sorted."""
+        """Return the words that may come next."""
+        own = self.own_words(state)
+        shared = [self.hub_words(hub) for hub in self.hubs(state)]
+        return own if not shared else tuple(sorted({*own, *(w for words in shared for w in words)}))
+
+    def own_words(self, state: int) -> tuple[str, ...]:
+        """Return the words that may come next here beside those of the state's hubs, sorted."""
         return tuple(self._targets(state))
+
+    def hubs(self, state: int) -> tuple[int, ...]:
+        """Return the hubs that a state can go on from.
+
+        A hub is where a repetition begins again. Many states lead there, so what may be said from
+        it is kept once, and not in every one of them.
+        """
+        return tuple(sorted(self._members[state][1]))
+
+    def hub_words(self, hub: int) -> tuple[str, ...]:
+        """Return the words that may come next from a hub, sorted."""
+        return tuple(self._hub_targets(hub))
 
     def after(self, state: int, word: str) -> int | None:
         """Return the state after a word; None when it may not come next."""
         known = self._after.get((state, word))
         if known is None:
-            nodes = self._targets(state).get(word)
-            if nodes is None:
+            nodes = set(self._targets(state).get(word, ()))
+            for hub in self._members[state][1]:
+                nodes |= self._hub_targets(hub).get(word, frozenset())
+            if not nodes:
                 return None
             known = self._after[state, word] = self._state(nodes)
         return known
 
-    def _targets(self, state: int) -> dict[str, frozenset[int]]:
-        # Only the nodes a word leads to; their closure is made when the word is said.
-        targets = self._followed[state]
-        if targets is None:
-            gathered: dict[str, set[int]] = {}
-            for node in self._members[state]:
-                for word, nodes in self._words[node].items():
-                    gathered.setdefault(word, set()).update(nodes)
-            # Sorted, so that ties in a search do not depend on the order of a set.
-            targets = self._followed[state] = {w: frozenset(gathered[w]) for w in sorted(gathered)}
-        return targets
-
     def may_end(self, state: int) -> bool:
         """Return whether a phrase may end in this state."""
-        return self.final in self._members[state]
+        own, hubs = self._members[state]
+        return self.final in own or any(self.final in self._telling(hub)[0] for hub in hubs)
+
+    def _targets(self, state: int) -> Targets:
+        targets = self._followed[state]
+        if targets is None:
+            targets = self._followed[state] = self._gather(self._members[state][0])
+        return targets
+
+    def _hub_targets(self, hub: int) -> Targets:
+        if hub not in self._from_hub:
+            own, further = self._telling(hub)
+            for other in further:
+                own = own | self._telling(other)[0]
+            self._from_hub[hub] = self._gather(own)
+        return self._from_hub[hub]
+
+    def _gather(self, nodes: frozenset[int]) -> Targets:
+        """Return the nodes that each word leads to; their closure is made when the word is said."""
+        gathered: dict[str, set[int]] = {}
+        for node in nodes:
+            for word, after in self._words[node].items():
+                gathered.setdefault(word, set()).update(after)
+        # Sorted, so that ties in a search do not depend on the order of a set.
+        return {word: frozenset(gathered[word]) for word in sorted(gathered)}
 
     def accepts(self, words: tuple[str, ...]) -> bool:
         """Return whether the words are a phrase of the grammar."""
@@ -263,7 +317,9 @@ class PhraseGraph:
                 if not nexts:
                     break
                 said.append(rng.choice(nexts))
-                state = self._state(self._targets(state)[said[-1]])
+                after = self.after(state, said[-1])
+                assert after is not None  # it is one of the words that may come next
+                state = after
 
 
 def compile_grammar(grammar: Grammar) -> PhraseGraph:
@@ -321,6 +377,7 @@ class _Compiler:
                 self.add(item, start, end)
             case Repeat(item, minimum):
                 first, last = graph._node(), graph._node()
+                graph._hubs.add(first)
                 graph._link(start, first)
                 self.add(item, first, last)
                 graph._link(last, first)
