@@ -8,10 +8,9 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
-from pathlib import Path
 
 import pytest
 
@@ -24,12 +23,6 @@ from voicelog.walk.events import DoubtSettled, WalkResumed
 
 Clock = Callable[[], datetime]
 RUNS = 6
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    with Store.open(tmp_path / "data", clock=clock) as opened:
-        yield opened
 
 
 def test_six_killed_walks_keep_all_they_acknowledged_and_are_taken_up() -> None:
@@ -47,48 +40,46 @@ def test_six_killed_walks_keep_all_they_acknowledged_and_are_taken_up() -> None:
     assert acknowledged >= 2 * RUNS
 
 
-def test_the_check_itself_finds_a_lost_line(
-    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
-) -> None:
+def test_the_check_itself_finds_a_lost_line(store: Store, bay: Sheet, engine_61: Unit, clock: Clock) -> None:
     """A line that acknowledges what the record does not hold is told as lost, one with its event is not."""
-    conductor = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    conductor = Conductor(store, bay, engine_61, None, clock=clock)
     conductor.begin("R. Alder")
     conductor.typed("fan belt frayed")
     at = f"{store.events(conductor.walk_id)[-1].at:%H:%M:%S}"
     true = f"{at}  taken           fan belt frayed"
-    assert kept(store, conductor.walk_id, engine_bay, [true]).lost == ()
+    assert kept(store, conductor.walk_id, bay, [true]).lost == ()
     for false in (true.replace("frayed", "tight"), true.replace("taken", "doubt"), "23:59:59" + true[8:]):
-        assert len(kept(store, conductor.walk_id, engine_bay, [false]).lost) == 1, false
-    assert len(kept(store, conductor.walk_id, engine_bay, [true, true]).lost) == 1
+        assert len(kept(store, conductor.walk_id, bay, [false]).lost) == 1, false
+    assert len(kept(store, conductor.walk_id, bay, [true, true]).lost) == 1
     first, *_, last = store.events(conductor.walk_id)
-    assert taken_up([first], [replace(first, hash="0" * 64), last], engine_bay, []) != ""
-    assert taken_up([first], [first, last], engine_bay, []) != ""
+    assert taken_up([first], [replace(first, hash="0" * 64), last], bay, []) != ""
+    assert taken_up([first], [first, last], bay, []) != ""
 
 
 def test_a_walk_killed_between_its_first_two_events_is_taken_up(
-    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A walk of which only its start was kept is taken up at the first stop, and takes entries there."""
-    whole = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    whole = Conductor(store, bay, engine_61, None, clock=clock)
     whole.begin("R. Alder")
     start = store.events(whole.walk_id)[0].event
     store.append("cut-short", [start])
-    conductor = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    conductor = Conductor(store, bay, engine_61, None, clock=clock)
     update = conductor.resume("cut-short", "R. Alder")
-    assert update.state.stop_id == engine_bay.stops[0].id
-    assert [reply.kind for reply in conductor.typed("wheel chocks in place").replies] == ["taken"]
+    assert update.state.stop_id == bay.stops[0].id
+    assert [reply.kind for reply in conductor.typed("left lift cylinder dry").replies] == ["taken"]
     assert store.verify("cut-short") == ()
 
 
 @pytest.mark.parametrize("said", ["remark", "stand by"])
 def test_a_walk_killed_while_not_listening_listens_again(
-    said: str, store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    said: str, store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A walk that ended in a remark or standing by is taken up listening: the next phrase is an entry."""
-    killed = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    killed = Conductor(store, bay, engine_61, None, clock=clock)
     killed.begin("R. Alder")
     killed.typed(said)
-    conductor = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    conductor = Conductor(store, bay, engine_61, None, clock=clock)
     update = conductor.resume(killed.walk_id, "M. Ruiz")
     assert update.ear == "listening" and update.replies[0].text.startswith("walk resumed: ")
     assert [reply.kind for reply in conductor.typed("fan belt frayed").replies] == ["taken"]
@@ -97,14 +88,14 @@ def test_a_walk_killed_while_not_listening_listens_again(
 
 
 def test_an_open_question_is_still_open_after_a_kill(
-    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A question that was not answered before the kill can be answered after it."""
-    killed = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    killed = Conductor(store, bay, engine_61, None, clock=clock)
     killed.begin("R. Alder")
     killed.typed("fan belt frayed")
     assert [reply.kind for reply in killed.typed("fan belt intact").replies] == ["doubt"]
-    conductor = Conductor(store, engine_bay, engine_61, None, clock=clock)
+    conductor = Conductor(store, bay, engine_61, None, clock=clock)
     assert len(conductor.resume(killed.walk_id, "R. Alder").state.doubts()) == 1
     assert [reply.kind for reply in conductor.typed("intact").replies] == ["taken"]
     assert isinstance(store.events(killed.walk_id)[-1].event, DoubtSettled)

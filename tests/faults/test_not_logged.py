@@ -29,12 +29,6 @@ from voicelog.walk.replies import Update
 Clock = Callable[[], datetime]
 
 
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
-    with Store.open(tmp_path / "data", clock=clock, busy_seconds=0.05) as opened:
-        yield opened
-
-
 @contextmanager
 def held_by_another(store: Store) -> Iterator[None]:
     """Keep the only right to write the record elsewhere."""
@@ -55,10 +49,10 @@ def kinds(update: Update) -> list[str]:
 
 
 def test_an_entry_that_cannot_be_written_is_trouble_and_can_be_said_again(
-    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """While another program holds the record nothing is acknowledged; said again later, it is logged once."""
-    conductor = Conductor(store, engine_bay, engine_61, Listed(*["fan belt frayed"] * 2), clock=clock)
+    conductor = Conductor(store, bay, engine_61, Listed(*["fan belt frayed"] * 2), clock=clock)
     conductor.begin("R. Alder")
     with held_by_another(store):
         update = conductor.hear(said(1))
@@ -72,11 +66,11 @@ def test_an_entry_that_cannot_be_written_is_trouble_and_can_be_said_again(
 
 
 def test_a_remark_and_its_end_in_one_breath_are_both_answered(
-    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A remark that ends with "end of remark" is read back as taken, and the recorder listens again."""
     heard = Listed("remark", "clamp looks new, end of remark", "fan belt frayed")
-    conductor = Conductor(store, engine_bay, engine_61, heard, clock=clock)
+    conductor = Conductor(store, bay, engine_61, heard, clock=clock)
     conductor.begin("R. Alder")
     conductor.hear(said(1))
     assert kinds(conductor.hear(said(2))) == ["taken", "answer"]
@@ -85,11 +79,11 @@ def test_a_remark_and_its_end_in_one_breath_are_both_answered(
 
 
 def test_a_remark_that_cannot_be_written_is_not_answered_as_ended(
-    store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A remark that was not kept is told as trouble, and the remark is still open to be said again."""
     heard = Listed("remark", "clamp looks new, end of remark")
-    conductor = Conductor(store, engine_bay, engine_61, heard, clock=clock)
+    conductor = Conductor(store, bay, engine_61, heard, clock=clock)
     conductor.begin("R. Alder")
     conductor.hear(said(1))
     with held_by_another(store):
@@ -99,11 +93,11 @@ def test_a_remark_that_cannot_be_written_is_not_answered_as_ended(
 
 @pytest.mark.parametrize("ends", [KeyboardInterrupt(), AudioError("the microphone is lost")])
 def test_what_was_being_said_when_the_sound_broke_off_is_kept(
-    ends: BaseException, store: Store, engine_bay: Sheet, engine_61: Unit, clock: Clock
+    ends: BaseException, store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """Ctrl-C or a lost microphone in the middle of speech: what was heard of it is logged before the end."""
     speech = _broken_off_speech()
-    conductor = Conductor(store, engine_bay, engine_61, Listed("fan belt frayed"), clock=clock)
+    conductor = Conductor(store, bay, engine_61, Listed("fan belt frayed"), clock=clock)
     conductor.begin("R. Alder")
     shown: list[Update] = []
 

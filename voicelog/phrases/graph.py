@@ -49,7 +49,7 @@ Parse = tuple[Span, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Mark:
-    """On an arc without a word: a tag opens or closes here."""
+    """On an arc without a word: a tag opens or closes here; its value counts where it closes."""
 
     opens: bool
     name: str
@@ -189,7 +189,7 @@ class PhraseGraph:
     def may_end(self, state: int) -> bool:
         """Return whether a phrase may end in this state."""
         own, hubs = self._members[state]
-        return self.final in own or any(self.final in self._telling(hub)[0] for hub in hubs)
+        return self.final in own or any(self.final in self._hub_members(hub) for hub in hubs)
 
     def _targets(self, state: int) -> Targets:
         targets = self._followed[state]
@@ -199,11 +199,18 @@ class PhraseGraph:
 
     def _hub_targets(self, hub: int) -> Targets:
         if hub not in self._from_hub:
-            own, further = self._telling(hub)
-            for other in further:
-                own = own | self._telling(other)[0]
-            self._from_hub[hub] = self._gather(own)
+            self._from_hub[hub] = self._gather(self._hub_members(hub))
         return self._from_hub[hub]
+
+    def _hub_members(self, hub: int) -> frozenset[int]:
+        """Return what words leave from, or a phrase may end at, from a hub and those it leads to."""
+        own, todo, seen = set[int](), [hub], {hub}
+        while todo:
+            members, further = self._telling(todo.pop())
+            own |= members
+            todo += further - seen
+            seen |= further
+        return frozenset(own)
 
     def _gather(self, nodes: frozenset[int]) -> Targets:
         """Return the nodes that each word leads to; their closure is made when the word is said."""
@@ -275,7 +282,7 @@ class PhraseGraph:
     def _derive(self, words: tuple[str, ...], alive: list[set[int]], found: dict[Parse, None]) -> None:
         # Depth first with an explicit stack: (node, place, silent nodes passed since the last
         # word, open spans, closed spans).
-        Open = tuple[str, str | None, int]
+        Open = tuple[str, int]
         stack: list[tuple[int, int, frozenset[int], tuple[Open, ...], tuple[Span, ...]]] = [
             (self.start, 0, frozenset(), (), ())
         ]
@@ -295,11 +302,11 @@ class PhraseGraph:
                     continue
                 now_open, now_closed = opened, closed
                 if mark is not None and mark.opens:
-                    now_open = (*opened, (mark.name, mark.value, place))
+                    now_open = (*opened, (mark.name, place))
                 elif mark is not None:
-                    name, value, begin = opened[-1]
+                    name, begin = opened[-1]
                     spoken = words[begin:place]
-                    said = " ".join(spoken) if value is None else value
+                    said = " ".join(spoken) if mark.value is None else mark.value
                     now_open = opened[:-1]
                     now_closed = (*closed, Span(name, said, spoken, begin, place))
                 stack.append((target, place, passed | {node}, now_open, now_closed))
@@ -341,6 +348,19 @@ def compile_grammar(grammar: Grammar) -> PhraseGraph:
     return graph
 
 
+def _phrases(expression: Expression) -> tuple[tuple[str, ...], ...] | None:
+    """Return the phrases of an expression that is nothing but a list of them; None for any other."""
+    match expression:
+        case Words(words):
+            return (words,)
+        case Choice(items):
+            inner = [_phrases(item) for item in items]
+            found = [phrases for phrases in inner if phrases is not None]
+            return tuple(p for phrases in found for p in phrases) if len(found) == len(items) else None
+        case _:
+            return None
+
+
 class _Compiler:
     """Adds the paths of an expression between two nodes.
 
@@ -370,8 +390,7 @@ class _Compiler:
                     node = after
                 self.add(items[-1], node, end)
             case Choice(items):
-                for item in items:
-                    self.add(item, start, end)
+                self._choice(items, start, end)
             case Maybe(item):
                 graph._link(start, end)
                 self.add(item, start, end)
@@ -392,6 +411,41 @@ class _Compiler:
                 graph._link(start, end)
             case Void():
                 pass
+
+    def _choice(self, items: tuple[Expression, ...], start: int, end: int) -> None:
+        """Add one of the items; those that are only words share their beginnings.
+
+        A list of numbers has thousands of phrases that begin alike. Which value a tag has is
+        decided where it closes, so that they can share their way there.
+        """
+        lists: dict[str | None, list[tuple[tuple[str, ...], str | None]]] = {}
+        for item in items:
+            name, value, inner = (
+                (item.name, item.value, item.item) if isinstance(item, Tag) else (None, None, item)
+            )
+            phrases = _phrases(inner)
+            if phrases is None:
+                self.add(item, start, end)
+            else:
+                lists.setdefault(name, []).extend((phrase, value) for phrase in phrases)
+        for name, entries in lists.items():
+            self._list(name, entries, start, end)
+
+    def _list(
+        self, name: str | None, entries: list[tuple[tuple[str, ...], str | None]], start: int, end: int
+    ) -> None:
+        graph = self.graph
+        root = graph._node()
+        graph._link(start, root, _Mark(True, name, None) if name is not None else None)
+        after: dict[tuple[int, str], int] = {}
+        for phrase, value in dict.fromkeys(entries):
+            node = root
+            for word in phrase:
+                if (node, word) not in after:
+                    after[node, word] = graph._node()
+                    graph._words[node].setdefault(word, []).append(after[node, word])
+                node = after[node, word]
+            graph._link(node, end, _Mark(False, name, value) if name is not None else None)
 
     def _tagged(self, name: str, value: str | None, item: Expression, start: int, end: int) -> None:
         graph = self.graph
