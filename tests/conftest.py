@@ -43,3 +43,9 @@ def clock() -> Callable[[], datetime]:
     """A clock that goes on by one second each time it is read."""
     times = iter(datetime(2026, 3, 2, 7, 0, tzinfo=UTC) + timedelta(seconds=n) for n in range(1_000_000))
     return lambda: next(times)
+
+
+@pytest.fixture(scope="session")
+def graphs() -> dict[str, PhraseGraph]:
+    """The engine bay's graphs, compiled once for all walks of the tests."""
+    return {}

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from voicelog import __version__
-from voicelog.errors import AudioError, VoicelogError, WalkError
+from voicelog.errors import AudioError, RecordError, VoicelogError, WalkError
 from voicelog.paths import data_folder
 
 if TYPE_CHECKING:
@@ -290,10 +290,23 @@ def _store(data: Path | None) -> Iterator[Store]:
         yield store
 
 
-def _loaded(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:
+def _loaded(
+    store: Store, walk_id: str, sheet_path: Path | None, *, to_sign: bool = False
+) -> tuple[WalkState, Sheet]:
+    """Return a walk and its sheet; says so when the record is not whole, and then nobody may sign it."""
     from voicelog.running import load_walk
 
-    return load_walk(store, walk_id, sheet_path)
+    loaded = load_walk(store, walk_id, sheet_path)
+    if problems := store.verify(walk_id):
+        error = RecordError(
+            "this record is not whole: " + " ".join(problems),
+            where=walk_id,
+            remedy="keep the data folder as it is, and compare it with a backup",
+        )
+        if to_sign:
+            raise error
+        _say(str(error))
+    return loaded
 
 
 _SHEET = click.option(
@@ -393,7 +406,7 @@ def sign(
             remedy='give --decision "in service", "in service with restrictions" or "out of service"',
         )
     with _store(data) as store:
-        state, _ = _loaded(store, walk_id, sheet_path)
+        state, _ = _loaded(store, walk_id, sheet_path, to_sign=True)
         event = signed(
             state,
             by=by,

@@ -34,7 +34,10 @@ END_OF_REMARK = ("end of remark", "end remark")
 
 
 class Conductor:
-    """One walk being made. Begin it with :meth:`begin` or :meth:`resume`."""
+    """One walk being made. Begin it with :meth:`begin` or :meth:`resume`.
+
+    ``graphs`` may be shared between walks of the same sheet.
+    """
 
     def __init__(
         self,
@@ -45,6 +48,7 @@ class Conductor:
         *,
         thresholds: Thresholds = DEFAULT,
         clock: Callable[[], datetime],
+        graphs: dict[str, PhraseGraph] | None = None,
     ) -> None:
         self._store = store
         self._sheet = sheet
@@ -53,7 +57,7 @@ class Conductor:
         self._thresholds = thresholds
         self._clock = clock
         self._lock = threading.RLock()
-        self._graphs: dict[str, PhraseGraph] = {}
+        self._graphs = {} if graphs is None else graphs
         self.walk_id = ""
         self.state = WalkState(sheet)
 

@@ -44,11 +44,11 @@ def test_the_check_itself_finds_a_lost_line(store: Store, bay: Sheet, engine_61:
     """A line that acknowledges what the record does not hold is told as lost, one with its event is not."""
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     conductor.begin("R. Alder")
-    conductor.typed("fan belt frayed")
+    conductor.typed("fan belt chafed")
     at = f"{store.events(conductor.walk_id)[-1].at:%H:%M:%S}"
-    true = f"{at}  taken           fan belt frayed"
+    true = f"{at}  taken           fan belt chafed"
     assert kept(store, conductor.walk_id, bay, [true]).lost == ()
-    for false in (true.replace("frayed", "tight"), true.replace("taken", "doubt"), "23:59:59" + true[8:]):
+    for false in (true.replace("chafed", "tight"), true.replace("taken", "doubt"), "23:59:59" + true[8:]):
         assert len(kept(store, conductor.walk_id, bay, [false]).lost) == 1, false
     assert len(kept(store, conductor.walk_id, bay, [true, true]).lost) == 1
     first, *_, last = store.events(conductor.walk_id)
@@ -82,7 +82,7 @@ def test_a_walk_killed_while_not_listening_listens_again(
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     update = conductor.resume(killed.walk_id, "M. Ruiz")
     assert update.ear == "listening" and update.replies[0].text.startswith("walk resumed: ")
-    assert [reply.kind for reply in conductor.typed("fan belt frayed").replies] == ["taken"]
+    assert [reply.kind for reply in conductor.typed("fan belt chafed").replies] == ["taken"]
     resumed = [s.event for s in store.events(killed.walk_id) if isinstance(s.event, WalkResumed)]
     assert [event.operator for event in resumed] == ["M. Ruiz"]
 
@@ -93,7 +93,7 @@ def test_an_open_question_is_still_open_after_a_kill(
     """A question that was not answered before the kill can be answered after it."""
     killed = Conductor(store, bay, engine_61, None, clock=clock)
     killed.begin("R. Alder")
-    killed.typed("fan belt frayed")
+    killed.typed("fan belt chafed")
     assert [reply.kind for reply in killed.typed("fan belt intact").replies] == ["doubt"]
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     assert len(conductor.resume(killed.walk_id, "R. Alder").state.doubts()) == 1

@@ -52,7 +52,7 @@ def test_an_entry_that_cannot_be_written_is_trouble_and_can_be_said_again(
     store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """While another program holds the record nothing is acknowledged; said again later, it is logged once."""
-    conductor = Conductor(store, bay, engine_61, Listed(*["fan belt frayed"] * 2), clock=clock)
+    conductor = Conductor(store, bay, engine_61, Listed(*["fan belt chafed"] * 2), clock=clock)
     conductor.begin("R. Alder")
     with held_by_another(store):
         update = conductor.hear(said(1))
@@ -69,7 +69,7 @@ def test_a_remark_and_its_end_in_one_breath_are_both_answered(
     store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A remark that ends with "end of remark" is read back as taken, and the recorder listens again."""
-    heard = Listed("remark", "clamp looks new, end of remark", "fan belt frayed")
+    heard = Listed("remark", "clamp looks new, end of remark", "fan belt chafed")
     conductor = Conductor(store, bay, engine_61, heard, clock=clock)
     conductor.begin("R. Alder")
     conductor.hear(said(1))
@@ -97,7 +97,7 @@ def test_what_was_being_said_when_the_sound_broke_off_is_kept(
 ) -> None:
     """Ctrl-C or a lost microphone in the middle of speech: what was heard of it is logged before the end."""
     speech = _broken_off_speech()
-    conductor = Conductor(store, bay, engine_61, Listed("fan belt frayed"), clock=clock)
+    conductor = Conductor(store, bay, engine_61, Listed("fan belt chafed"), clock=clock)
     conductor.begin("R. Alder")
     shown: list[Update] = []
 

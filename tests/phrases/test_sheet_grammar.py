@@ -9,8 +9,8 @@ import pytest
 from voicelog.phrases.commands import COMMANDS
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.jsgf import read_jsgf, write_jsgf
-from voicelog.phrases.quantities import say_quantity
 from voicelog.phrases.numbers import values
+from voicelog.phrases.quantities import say_quantity
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.sheet import CONTROL_PHRASES
 from voicelog.sheet.model import Sheet

@@ -36,9 +36,7 @@ class Confidence:
 def outside(best: Found, free_log_likelihood: float, confidence: Confidence) -> float:
     """Return the posterior that what was said is no phrase of the graph."""
     gap = max(0.0, free_log_likelihood - best.log_likelihood)
-    log_odds = (
-        confidence.offset + confidence.gap_weight * gap - confidence.weakest_weight * best.weakest_word
-    )
+    log_odds = confidence.offset + confidence.gap_weight * gap - confidence.weakest_weight * best.weakest_word
     return 1.0 / (1.0 + math.exp(-max(-60.0, min(60.0, log_odds))))
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from voicelog.hearing.decoder import Cache, Decoder, Encoding, select
 from voicelog.hearing.tokens import Arc, Floats, Ints, TokenGraph
@@ -219,9 +218,7 @@ def free_decode(
         keep = np.argpartition(-flat, beam)[:beam]
         keep = keep[np.lexsort((keep, -flat[keep]))]
         rows, picked = np.divmod(keep, totals.shape[1])
-        beams = [
-            (float(flat[k]), (*beams[r][1], int(t))) for k, r, t in zip(keep, rows, picked, strict=True)
-        ]
+        beams = [(float(flat[k]), (*beams[r][1], int(t))) for k, r, t in zip(keep, rows, picked, strict=True)]
         if best[0] >= beams[0][0]:
             break
         cache = select(cache, rows)

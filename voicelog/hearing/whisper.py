@@ -82,9 +82,9 @@ class WhisperRecogniser:
         self._end = self._special("<|endoftext|>")
         self._prompt = (self._special("<|startoftranscript|>"), self._special("<|notimestamps|>"))
         self._forbidden = forbidden_tokens(self._tokenizer, self._end, len(self._decoder.embeddings))
-        self._graphs: weakref.WeakKeyDictionary[
-            PhraseGraph, tuple[TokenGraph, Expectation]
-        ] = weakref.WeakKeyDictionary()
+        self._graphs: weakref.WeakKeyDictionary[PhraseGraph, tuple[TokenGraph, Expectation]] = (
+            weakref.WeakKeyDictionary()
+        )
         self._spell = token_spelling(self._tokenizer)
 
     def _special(self, token: str) -> int:

@@ -142,7 +142,9 @@ def _draft(
 ) -> Draft:
     tally = _Tally()
     for other in weighed:
-        same_act = other.meaning.act in ("facts", "answer") and other.meaning.corrects == best.meaning.corrects
+        same_act = (
+            other.meaning.act in ("facts", "answer") and other.meaning.corrects == best.meaning.corrects
+        )
         if same_act and place < len(other.meaning.claims):
             claim = other.meaning.claims[place]
             tally.by_claim[claim] = tally.by_claim.get(claim, 0.0) + other.weight

@@ -198,9 +198,7 @@ def _with_reading(spans: list[Span], claim: Claim) -> list[Span]:
     if claim.reading_id is None:
         return spans
     reading_id = claim.reading_id
-    return [
-        Span("reading", reading_id, s.words, s.start, s.end) if s.name == "number" else s for s in spans
-    ]
+    return [Span("reading", reading_id, s.words, s.start, s.end) if s.name == "number" else s for s in spans]
 
 
 def _bare_answer(spans: list[Span], asked: Claim, context: Context) -> Claim | None:

@@ -74,7 +74,7 @@ def decide(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
     if meant.act == "naming":
         named = PointNamed(point_id=meant.argument, heard=heard)
         full_name = state.sheet.points[meant.argument].full_name
-        return Outcome((named,), (Reply("answer", full_name),))
+        return Outcome((named,), (Reply("answer", full_name), *_moved(state, meant.argument)))
     if meant.act == "goto":
         return enter_stop(state, meant.argument, heard)
     return command(state, meant.argument, heard)
@@ -101,7 +101,15 @@ def _log(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
         )
         events.append(entry)
         replies.append(_reply(draft, state))
+        if not draft.doubts:
+            replies += _moved(state, draft.claim.point_id)
     return Outcome(tuple(events), tuple(replies))
+
+
+def _moved(state: WalkState, point_id: str) -> list[Reply]:
+    """Return the cautions of another stop, when naming one of its points has led there."""
+    stop = state.sheet.stop(state.sheet.points[point_id].stop_id)
+    return [] if stop.id == state.stop_id else [Reply("caution", caution) for caution in stop.cautions]
 
 
 def _against_what_stands(state: WalkState, draft: Draft, corrects: str | None) -> Draft:

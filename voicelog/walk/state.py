@@ -276,10 +276,14 @@ def _commanded(state: WalkState, command: str) -> WalkState:
 
 
 def _next_point(state: WalkState) -> str | None:
-    """Return the next open point after the one last named, in walking order at this stop."""
+    """Return the point that comes next: the one last named while a reading of it is missing,
+    otherwise the next open one after it in walking order at this stop."""
     if not state.stop_id:
         return None
     points = [p.id for p in state.sheet.stop(state.stop_id).points]
+    named = state.named
+    if named in points and state.status(named) == "open" and state.of_point(named):
+        return named
     after = points.index(state.named) + 1 if state.named in points else 0
     for point_id in (*points[after:], *points[:after]):
         if state.status(point_id) == "open" and point_id != state.named:
