@@ -14,12 +14,19 @@ from click.testing import CliRunner, Result
 from voicelog.cli import main
 from voicelog.hearing.recogniser import Decoding, Hypothesis, Utterance
 from voicelog.phrases.graph import PhraseGraph
+from voicelog.records.store import Store
+from voicelog.running import now
+from voicelog.walk.events import EntryLogged
+from voicelog.walk.replies import Update
 
 ROOT = Path(__file__).parents[2]
 UNIT = ROOT / "samples" / "engine_61.toml"
 BAY = ROOT / "tests" / "reports" / "bay.toml"
 """A small sheet, so that its grammar is compiled at once."""
 TYPED = ("walk", "--plain", "--keyboard", "--unit", str(UNIT), "--sheet", str(BAY), "--operator", "R. Alder")
+
+SAID = "left lift cylinder dripping\n"
+NOT_COMPLETE = "is not complete; the same command takes it up again"
 
 
 class Listed:
@@ -67,3 +74,22 @@ def is_told(code: int, said: str, *parts: str) -> None:
         assert part in said, said
     remedy = said.partition("What to do: ")[2].strip()
     assert len(remedy.split()) >= 3, said
+
+
+def kinds(update: Update) -> list[str]:
+    """Return the kinds of what is replied, without the cautions that go with a stop."""
+    return [reply.kind for reply in update.replies if reply.kind != "caution"]
+
+
+def walks(data: Path) -> list[str]:
+    """Return the ids of the walks in a data folder."""
+    with Store.open(data, clock=now) as store:
+        return [walk.walk for walk in store.walks()]
+
+
+def entries(data: Path) -> int:
+    """Return how many entries the only walk has; its record must be whole."""
+    with Store.open(data, clock=now) as store:
+        (walk,) = store.walks()
+        assert store.verify_all() == ()
+        return sum(isinstance(stored.event, EntryLogged) for stored in store.events(walk.walk))

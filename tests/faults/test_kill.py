@@ -15,7 +15,7 @@ from datetime import datetime
 import pytest
 
 from tests.faults.acknowledged import kept, taken_up
-from tests.faults.making import BAY, ROOT
+from tests.faults.making import BAY, ROOT, kinds
 from voicelog.conduct import Conductor
 from voicelog.records.store import Store
 from voicelog.sheet.model import Sheet, Unit
@@ -67,7 +67,7 @@ def test_a_walk_killed_between_its_first_two_events_is_taken_up(
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     update = conductor.resume("cut-short", "R. Alder")
     assert update.state.stop_id == bay.stops[0].id
-    assert [reply.kind for reply in conductor.typed("left lift cylinder dry").replies] == ["taken"]
+    assert kinds(conductor.typed("left lift cylinder dry")) == ["taken"]
     assert store.verify("cut-short") == ()
 
 
@@ -82,7 +82,7 @@ def test_a_walk_killed_while_not_listening_listens_again(
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     update = conductor.resume(killed.walk_id, "M. Ruiz")
     assert update.ear == "listening" and update.replies[0].text.startswith("walk resumed: ")
-    assert [reply.kind for reply in conductor.typed("fan belt chafed").replies] == ["taken"]
+    assert kinds(conductor.typed("fan belt chafed")) == ["taken"]
     resumed = [s.event for s in store.events(killed.walk_id) if isinstance(s.event, WalkResumed)]
     assert [event.operator for event in resumed] == ["M. Ruiz"]
 
@@ -94,9 +94,9 @@ def test_an_open_question_is_still_open_after_a_kill(
     killed = Conductor(store, bay, engine_61, None, clock=clock)
     killed.begin("R. Alder")
     killed.typed("fan belt chafed")
-    assert [reply.kind for reply in killed.typed("fan belt intact").replies] == ["doubt"]
+    assert kinds(killed.typed("fan belt intact")) == ["doubt"]
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     assert len(conductor.resume(killed.walk_id, "R. Alder").state.doubts()) == 1
-    assert [reply.kind for reply in conductor.typed("intact").replies] == ["taken"]
+    assert kinds(conductor.typed("intact")) == ["taken"]
     assert isinstance(store.events(killed.walk_id)[-1].event, DoubtSettled)
     assert conductor.state.doubts() == ()

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.faults.making import BAY, ROOT, UNIT, Listed
+from tests.faults.making import BAY, ROOT, UNIT, Listed, kinds
 from voicelog.conduct import Conductor, conduct
 from voicelog.errors import AudioError, RecordError
 from voicelog.hearing.audio import Block, blocks_from_file
@@ -42,10 +42,6 @@ def said(number: int) -> Utterance:
     """Return half a second of noise."""
     samples = np.random.default_rng(number).normal(0, 0.05, RATE // 2).astype(np.float32)
     return Utterance(samples, float(number))
-
-
-def kinds(update: Update) -> list[str]:
-    return [reply.kind for reply in update.replies]
 
 
 def test_an_entry_that_cannot_be_written_is_trouble_and_can_be_said_again(

@@ -76,7 +76,7 @@ EXPRESSIONS = st.recursive(
 @settings(max_examples=200, deadline=None)
 @given(EXPRESSIONS)
 def test_the_graph_accepts_exactly_what_the_expression_says(expression: Expression) -> None:
-    """Over every sequence of up to four words of the alphabet, acceptance and parsing agree with the definition."""
+    """Over all sequences of up to four words, acceptance and parsing agree with the definition."""
     graph = compile_grammar(Grammar("g", {"g": Choice((expression, Words(("z",))))}, ("g",)))
     allowed = phrases_of(expression)
     for length in range(5):

@@ -178,7 +178,7 @@ def test_points_not_covered_are_named_in_the_record_at_the_end(walk: Conductor) 
 
 def test_the_cautions_of_another_stop_are_shown_when_a_point_leads_there(walk: Conductor) -> None:
     """Naming a point elsewhere moves the walk, and hands: its cautions come with it."""
-    update = said(walk, "front battery clean")
+    update = said(walk, "battery cables green and crusty")
     assert walk.state.stop_id == "battery_box"
     assert [text for kind, text in replies(update) if kind == "caution"] == list(
         walk.state.sheet.stop("battery_box").cautions

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from voicelog.hearing.decoder import Cache, Decoder, Encoding, select
+from voicelog.hearing.decoder import Cache, Decoder, Encoding, Tokens, select
 from voicelog.hearing.tokens import Arc, Floats, Ints, TokenGraph
 from voicelog.hearing.weights import Array
 
@@ -20,15 +21,13 @@ class SearchOptions:
     """How the search ranks and prunes."""
 
     beam: int = 8
-    token_bonus: float = 0.0
-    """Nats added per token while searching."""
-    expectation_weight: float = 0.5
+    expectation_weight: float = 0.7
     """Share of the decoder's own expectation of text that is taken back out while ranking.
 
     The decoder is also a language model, trained on other text than check sheets: in noise it
     falls back on what people usually say, and on saying little. Dividing that part out again is
     internal language model subtraction (McDermott et al. 2019, "A density ratio approach")."""
-    prior_weight: float = 0.5
+    prior_weight: float = 0.4
     """Share of the phrase graph's own prior: a word among many is less likely than one among few,
     and another fact less likely than the end. It takes the place of the expectation taken out."""
     most_tokens: int = 80
@@ -65,37 +64,6 @@ class _Beam:
     state: int
 
 
-class Expectation:
-    """What the decoder expects next where nothing is heard, for the tokens a graph allows.
-
-    Independent of the sound, so it is kept from one utterance to the next.
-    """
-
-    MOST = 20_000
-    """Places kept; a few hundred bytes each."""
-
-    def __init__(self, decoder: Decoder, prompt: tuple[int, ...], end: int) -> None:
-        self._decoder, self._prompt, self._end = decoder, prompt, end
-        self._known: dict[tuple[int, tuple[int, ...]], Array] = {}
-
-    def of(self, places: list[tuple[int, tuple[int, ...]]], nexts: list[Ints]) -> list[Array]:
-        """Return per place the log-probabilities of its next tokens and, last, of the end of text.
-
-        A place is a state of one token graph and the tokens that led there, all of one length.
-        """
-        missing = [i for i, place in enumerate(places) if place not in self._known]
-        if missing:
-            if len(self._known) + len(missing) > self.MOST:
-                self._known.clear()
-                missing = list(range(len(places)))
-            tokens = np.array([(*self._prompt, *places[i][1]) for i in missing])
-            hidden, _ = self._decoder.step(None, tokens, 0, None)
-            scores = self._decoder.log_probabilities(hidden[:, -1])
-            for row, i in enumerate(missing):
-                self._known[places[i]] = scores[row, np.append(nexts[i], self._end)]
-        return [self._known[place] for place in places]
-
-
 def search(
     decoder: Decoder,
     encoding: Encoding,
@@ -103,39 +71,39 @@ def search(
     prompt: tuple[int, ...],
     end: int,
     options: SearchOptions,
-    expectation: Expectation | None = None,
-    seconds: float = 30.0,
+    *,
+    seconds: float,
+    worth: float = -np.inf,
 ) -> list[Found]:
     """Return the finished paths, best first; token paths of the same words stay apart.
 
-    ``seconds`` of speech bound how many tokens there can be.
+    ``seconds`` of speech bound how many tokens there can be. Paths whose log-likelihood has
+    fallen below ``worth`` (nats) are given up: they could only be refused.
     """
     most = min(options.most_tokens, 6 + int(options.tokens_per_second * seconds))
-    hidden, cache = decoder.step(encoding, np.array([prompt]), 0, None)
-    scores = decoder.log_probabilities(hidden[:, -1])
-    position = len(prompt)
+    steps = _Steps(decoder, encoding, np.array([prompt]), listening_only=options.expectation_weight == 0.0)
     beams = [_Beam(0.0, 0.0, (), (), 0.0, 0.0, graph.initial)]
     finished: list[Found] = []
     best_finished = -np.inf
-    while position < len(prompt) + most:
+    for _ in range(most):
+        scores = steps.heard
+        ranks = scores - options.expectation_weight * steps.expected
         arcs = [graph.arcs(beam.state) for beam in beams]
-        offsets = _offsets(beams, [tokens for tokens, _, _ in arcs], options, expectation)
         grown: list[tuple[float, int, int]] = []
         for row, beam in enumerate(beams):
             tokens, _, priors = arcs[row]
             if graph.may_end(beam.state):
-                score = beam.score + float(scores[row, end] + offsets[row][-1])
-                score += options.prior_weight * graph.end_log_prior(beam.state)
                 raw = beam.raw + float(scores[row, end])
+                score = beam.score + float(ranks[row, end])
+                score += options.prior_weight * graph.end_log_prior(beam.state)
                 finished.append(Found(beam.words, raw, score, beam.weakest, beam.tokens))
                 best_finished = max(best_finished, score)
             if not len(tokens):
                 continue
-            heard = scores[row, tokens]
-            ranked = beam.score + heard + offsets[row][:-1] + options.token_bonus
-            ranked += options.prior_weight * priors
-            best = np.argsort(-ranked, kind="stable")[: options.beam]
-            grown += [(-float(ranked[place]), row, int(place)) for place in best]
+            ranked = beam.score + ranks[row, tokens] + options.prior_weight * priors
+            hopeless = beam.raw + scores[row, tokens] < worth
+            best = np.argsort(np.where(hopeless, np.inf, -ranked), kind="stable")[: options.beam]
+            grown += [(-float(ranked[place]), row, int(place)) for place in best if not hopeless[place]]
         kept = sorted(grown)[: options.beam]
         if not kept or best_finished > -kept[0][0]:
             break
@@ -143,11 +111,45 @@ def search(
             _grown(beams[row], graph, arcs[row], place, float(scores[row, arcs[row][0][place]]), -negated)
             for negated, row, place in kept
         ]
-        cache = select(cache, np.array([row for _, row, _ in kept]))
-        scores, cache = _next(decoder, encoding, beams, position, cache)
-        position += 1
+        steps.go_on(np.array([row for _, row, _ in kept]), np.array([[beam.tokens[-1]] for beam in beams]))
     finished.sort(key=lambda f: -f.rank_score)
     return finished
+
+
+class _Steps:
+    """The decoder run over the beams twice, side by side: hearing the utterance, and hearing nothing."""
+
+    def __init__(self, decoder: Decoder, encoding: Encoding, tokens: Tokens, *, listening_only: bool) -> None:
+        self._decoder, self._encoding, self._listening_only = decoder, encoding, listening_only
+        self._position = 0
+        self._caches: tuple[Cache | None, Cache | None] = (None, None)
+        self.heard = self.expected = np.zeros((1, 1), np.float32)
+        """Log-probabilities of the next token (B x V), with and without the sound."""
+        self._run(tokens)
+
+    def go_on(self, rows: npt.NDArray[np.intp], tokens: Tokens) -> None:
+        """Keep the beams ``rows`` and add one token (B x 1) to each."""
+        heard, expected = self._caches
+        self._caches = (
+            select(heard, rows) if heard is not None else None,
+            select(expected, rows) if expected is not None else None,
+        )
+        self._run(tokens)
+
+    def _run(self, tokens: Tokens) -> None:
+        decoder, beams = self._decoder, len(tokens)
+        hidden, heard = decoder.step(self._encoding, tokens, self._position, self._caches[0])
+        if self._listening_only:
+            self._caches = (heard, None)
+            self.heard = decoder.log_probabilities(hidden[:, -1])
+            self.expected = np.zeros_like(self.heard)
+        else:
+            without, expected = decoder.step(None, tokens, self._position, self._caches[1])
+            self._caches = (heard, expected)
+            # One product with the vocabulary's matrix, the dearest of all, for both.
+            scores = decoder.log_probabilities(np.concatenate([hidden[:, -1], without[:, -1]]))
+            self.heard, self.expected = scores[:beams], scores[beams:]
+        self._position += tokens.shape[1]
 
 
 def _grown(
@@ -170,24 +172,6 @@ def _grown(
         min(beam.weakest, word_raw) if done else beam.weakest,
         graph.target(beam.state, arc),
     )
-
-
-def _offsets(
-    beams: list[_Beam], nexts: list[Ints], options: SearchOptions, expectation: Expectation | None
-) -> list[Array]:
-    """Return per beam what to add to each next token's score and, last, to the end's."""
-    if expectation is None or options.expectation_weight == 0.0:
-        return [np.zeros(len(tokens) + 1, np.float32) for tokens in nexts]
-    expected = expectation.of([(beam.state, beam.tokens) for beam in beams], nexts)
-    return [np.asarray(-options.expectation_weight * e, np.float32) for e in expected]
-
-
-def _next(
-    decoder: Decoder, encoding: Encoding, beams: list[_Beam], position: int, cache: Cache
-) -> tuple[Array, Cache]:
-    last = np.array([[beam.tokens[-1]] for beam in beams])
-    hidden, grown = decoder.step(encoding, last, position, cache)
-    return decoder.log_probabilities(hidden[:, -1]), grown
 
 
 def free_decode(

@@ -22,7 +22,7 @@ from voicelog.hearing.decoder import Decoder, Encoding
 from voicelog.hearing.features import FRAMES_PER_SECOND, log_mel
 from voicelog.hearing.models import find_whisper
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
-from voicelog.hearing.search import Expectation, SearchOptions, free_decode, search
+from voicelog.hearing.search import Found, SearchOptions, free_decode, search
 from voicelog.hearing.tokens import TokenGraph
 from voicelog.hearing.vocabulary import forbidden_tokens, token_spelling
 from voicelog.hearing.weights import read_weights
@@ -45,7 +45,25 @@ class WhisperOptions:
     what costs accuracy is padding with zeros after the features are scaled (see features.py)."""
     tail_s: float = 2.0
     """Silence that at least follows the utterance; the window is widened for a long one."""
+    worth_nats: float = 30.0
+    """A path that free decoding beats by more is given up: it would be refused anyway."""
     threads: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """What a search came back with, before confidence."""
+
+    found: tuple[Found, ...]
+    """Phrases, best first."""
+    free_text: str
+    free_log_likelihood: float
+    """Nats."""
+
+    @property
+    def best(self) -> Found | None:
+        """The best phrase; None when no path could be followed."""
+        return self.found[0] if self.found else None
 
 
 class WhisperRecogniser:
@@ -82,9 +100,7 @@ class WhisperRecogniser:
         self._end = self._special("<|endoftext|>")
         self._prompt = (self._special("<|startoftranscript|>"), self._special("<|notimestamps|>"))
         self._forbidden = forbidden_tokens(self._tokenizer, self._end, len(self._decoder.embeddings))
-        self._graphs: weakref.WeakKeyDictionary[PhraseGraph, tuple[TokenGraph, Expectation]] = (
-            weakref.WeakKeyDictionary()
-        )
+        self._graphs: weakref.WeakKeyDictionary[PhraseGraph, TokenGraph] = weakref.WeakKeyDictionary()
         self._spell = token_spelling(self._tokenizer)
 
     def _special(self, token: str) -> int:
@@ -104,38 +120,41 @@ class WhisperRecogniser:
         encoded = np.asarray(self._encoder.encode(view)).astype(np.float32)[0]
         return self._decoder.attend_to(encoded)
 
+    def trace(self, utterance: Utterance, graph: PhraseGraph) -> Traced:
+        """Return all that confidence is computed from."""
+        options = self.options
+        encoding = self.encode(utterance)
+        free_tokens, free_likelihood = self._free(encoding, beam=2, most_tokens=options.search.most_tokens)
+        found = search(
+            self._decoder,
+            encoding,
+            self._tokens(graph),
+            self._prompt,
+            self._end,
+            options.search,
+            seconds=len(utterance.samples) / RATE,
+            worth=free_likelihood - options.worth_nats,
+        )
+        return Traced(tuple(merge(found)), self._text(free_tokens), free_likelihood)
+
     def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
         """Decode against the phrases of ``graph``."""
         started = time.perf_counter()
-        options = self.options
-        encoding = self.encode(utterance)
-        tokens, expectation = self._tokens(graph)
-        found = merge(
-            search(
-                self._decoder,
-                encoding,
-                tokens,
-                self._prompt,
-                self._end,
-                options.search,
-                expectation,
-                len(utterance.samples) / RATE,
-            )
-        )
-        free_tokens, free_likelihood = self._free(encoding, beam=2, most_tokens=options.search.most_tokens)
-        free_text = self._text(free_tokens)
-        elapsed = time.perf_counter() - started
+        confidence = self.options.confidence
+        traced = self.trace(utterance, graph)
         audio_s = len(utterance.samples) / RATE
-        if not found:
-            return Decoding((), 1.0, free_text, free_likelihood, "no phrase fits", audio_s, elapsed)
-        away = outside(found[0], free_likelihood, options.confidence)
-        kept = found[:MOST_HYPOTHESES]
-        shares = share([f.rank_score for f in kept], options.confidence.temperature)
+        free = traced.free_text, traced.free_log_likelihood
+        elapsed = time.perf_counter() - started
+        if traced.best is None:
+            return Decoding((), 1.0, *free, "not a phrase that can be said here", audio_s, elapsed)
+        away = outside(traced.best, traced.free_log_likelihood, confidence)
+        kept = traced.found[:MOST_HYPOTHESES]
+        shares = share([f.rank_score for f in kept], confidence.temperature)
         hypotheses = tuple(
             Hypothesis(f.words, f.log_likelihood, s * (1.0 - away)) for f, s in zip(kept, shares, strict=True)
         )
-        refused = "not a phrase that can be said here" if away >= options.confidence.refuse_above else ""
-        return Decoding(hypotheses, away, free_text, free_likelihood, refused, audio_s, elapsed)
+        refused = "not a phrase that can be said here" if away >= confidence.refuse_above else ""
+        return Decoding(hypotheses, away, *free, refused, audio_s, elapsed)
 
     def dictate(self, utterance: Utterance) -> str:
         """Transcribe freely; offensive words are not printed, since nobody may have said them."""
@@ -156,9 +175,8 @@ class WhisperRecogniser:
     def _text(self, tokens: tuple[int, ...]) -> str:
         return str(self._tokenizer.decode(list(tokens))).strip()
 
-    def _tokens(self, graph: PhraseGraph) -> tuple[TokenGraph, Expectation]:
+    def _tokens(self, graph: PhraseGraph) -> TokenGraph:
         known = self._graphs.get(graph)
         if known is None:
-            expectation = Expectation(self._decoder, self._prompt, self._end)
-            known = self._graphs[graph] = TokenGraph(graph, self._spell), expectation
+            known = self._graphs[graph] = TokenGraph(graph, self._spell)
         return known

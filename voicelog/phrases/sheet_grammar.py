@@ -67,7 +67,7 @@ def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
         placed = sequence(Rule(said), phrases(_ON), Maybe(words("the")), Rule(subject))
         facts.append(Tag("fact", "", placed))
         namings.append(Rule(subject))
-    rules["report"] = Repeat(sequence(Maybe(words("and")), choice(facts)))
+    rules["report"] = Repeat(sequence(choice(facts), Maybe(words("and"))))
     rules["bare"] = Tag("bare", "", _bare(sheet.stop(stop_id).points, lexicon))
     rules["naming"] = Tag("naming", "", choice(namings))
     rules["goto"] = sequence(
@@ -149,16 +149,18 @@ def _reading(reading: Reading, lexicon: Lexicon, *, name_needed: bool) -> Expres
 
 
 def _bare(points: tuple[Point, ...], lexicon: Lexicon) -> Expression:
-    """Return facts without a point's name: conditions, named readings, or one value alone."""
+    """Return one fact without a point's name: a condition, a named reading, or a value alone.
+
+    Only one: the less a phrase says, the more noise sounds like it.
+    """
     aspects = tuple(dict.fromkeys(aspect for point in points for aspect in point.aspects))
     readings = tuple({r: None for point in points for r in point.readings})
     named = [_reading(reading, lexicon, name_needed=True) for reading in readings]
-    claim = choice((sequence(Maybe(phrases(_IS)), _conditions(aspects, lexicon)), *named))
     alone = [
         Tag("number", "", quantity_expression(reading, lexicon.measures.get(reading.unit)))
         for reading in _of_one_scale(readings)
     ]
-    return choice((sequence(claim, Repeat(sequence(Maybe(words("and")), claim), 0)), *alone))
+    return choice((_conditions(aspects, lexicon), *named, *alone))
 
 
 def _of_one_scale(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
