@@ -20,11 +20,11 @@ class Confidence:
     """Constants of the posterior; see the module's text."""
 
     temperature: float = 1.0
-    gap_weight: float = 0.5
+    gap_weight: float = 0.176
     """Per nat that free decoding beats the best phrase by."""
-    weakest_weight: float = 0.35
+    weakest_weight: float = 0.863
     """Per nat of the weakest word's log-likelihood below zero."""
-    offset: float = -6.0
+    offset: float = -9.48
     refuse_above: float = 0.5
     """Posterior of being outside the graph at which the utterance is refused."""
 

@@ -162,7 +162,7 @@ def _claims(point_id: str, spans: list[Span], sheet: Sheet) -> tuple[Claim, ...]
                 claims.append(make_claim(sheet, point_id, reading_id=span.value, value=value))
         except WalkError:
             return None
-    return tuple(claims)
+    return tuple(dict.fromkeys(claims))  # said twice in one breath is said once
 
 
 def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
