@@ -30,7 +30,7 @@ STRIKES = 0.4
 """How loud the struck tools are, as a part of what the noise module makes them: at full strength
 one strike under a word would need a shout to be heard over."""
 COMPRESSION = 0.8
-"""About 70 kbit/s. The usual 25 kbit/s for speech alone spoils speech in noise for a recogniser."""
+"""About 60 kbit/s. The usual 25 kbit/s for speech alone spoils speech in noise for a recogniser."""
 TAIL_S = 3.0
 PEAK = 0.8
 QUIET_DB = -45.0

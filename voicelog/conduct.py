@@ -63,8 +63,8 @@ class Conductor:
 
     # beginning and ending -------------------------------------------------------------------
 
-    def begin(self, operator: str) -> Update:
-        """Start a new walk at the first stop."""
+    def begin(self, operator: str, source: str = "") -> Update:
+        """Start a new walk at the first stop; ``source`` says where the sound comes from."""
         operator = _name(operator)
         with self._lock:
             self.walk_id = self._store.new_walk_id(self._unit.id, self._clock())
@@ -81,6 +81,7 @@ class Conductor:
                 recogniser=self._recogniser.name if self._recogniser else "keyboard",
                 model_sha256=self._recogniser.model_sha256 if self._recogniser else "",
                 version=__version__,
+                source=source,
             )
             self._commit((started,), ())
             return self._carry_out(enter_stop(self.state, self._sheet.stops[0].id, None), None)
@@ -128,7 +129,9 @@ class Conductor:
                 return self._remark(utterance, clip)
             graph = self._graph()
             decoding = self._recogniser.decode(utterance, graph)
-            meant = interpret(decoding, graph, context_of(self.state), self._thresholds)
+            meant = interpret(
+                decoding, graph, context_of(self.state), self._thresholds, whole=utterance.complete
+            )
             heard = _heard(utterance, clip, meant, decoding)
             if self.state.standing_by and meant.argument != "resume":
                 # Nothing is kept of what is said while standing by: it is not for us.
@@ -172,7 +175,7 @@ class Conductor:
         update = self._log_remark(text, heard, clip)
         if ended is None or any(reply.kind == "trouble" for reply in update.replies):
             return update
-        closing = self.command("end of remark", "speech")
+        closing = self._carry_out(command(self.state, "end of remark", heard), None, heard)
         return self._update((*update.replies, *closing.replies), heard)
 
     def _log_remark(self, text: str, heard: Heard, clip: Clip | None) -> Update:
@@ -223,6 +226,18 @@ class Conductor:
 
     def _update(self, replies: tuple[Reply, ...], heard: Heard | None) -> Update:
         return Update(self.state, replies, heard, ear=self.ear, walk_id=self.walk_id)
+
+    def heard_until(self, source: str) -> float:
+        """Return how far a recording was already heard, in seconds; 0 for any other sound.
+
+        A recording taken up again goes on from there, so that nothing is logged twice.
+        """
+        started = self.state.started
+        if started is None or not source or started.source != source:
+            return 0.0
+        events = (stored.event for stored in self._store.events(self.walk_id))
+        ends = (heard.end_s for event in events if (heard := getattr(event, "heard", None)) is not None)
+        return max(ends, default=0.0)
 
     @property
     def ear(self) -> Ear:

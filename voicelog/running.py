@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import sys
 import tempfile
@@ -42,6 +43,16 @@ class Source:
     recording: Path | None = None
     keyboard: bool = False
     device: str | None = None
+
+    @property
+    def name(self) -> str:
+        """What the record says of it: ``keyboard``, ``microphone``, or the recording's SHA-256."""
+        if self.keyboard:
+            return "keyboard"
+        if self.recording is None:
+            return "microphone"
+        with self.recording.open("rb") as file:
+            return f"recording {hashlib.file_digest(file, 'sha256').hexdigest()}"
 
 
 def now() -> datetime:
@@ -109,11 +120,12 @@ def run_walk(
             held.enter_context(store.lock(open_walk))
             first = conductor.resume(open_walk, operator)
         else:
-            first = conductor.begin(operator)
+            first = conductor.begin(operator, source.name)
             # A second window that was quicker now holds it; then this one stops here.
             held.enter_context(store.lock(conductor.walk_id))
         try:
-            feed = _feed(conductor, blocks, first)
+            heard = conductor.heard_until(source.name) if source.recording else 0.0
+            feed = _feed(conductor, _from(blocks, heard), first)
             return _show(conductor, feed, plain=plain, typing=source.keyboard, title=unit.name)
         finally:
             # Also after Ctrl-C or a lost microphone: what was acknowledged is kept.
@@ -140,6 +152,11 @@ def _blocks(source: Source, held: ExitStack) -> Iterable[Block] | None:
         return held.enter_context(Microphone(source.device))
     blocks = blocks_from_file(source.recording)
     return chain(list(islice(blocks, 1)), blocks)
+
+
+def _from(blocks: Iterable[Block] | None, start_s: float) -> Iterable[Block] | None:
+    """Return the blocks from ``start_s`` on: what came before was heard before."""
+    return None if blocks is None else (b for b in blocks if b.start_s >= start_s)
 
 
 def _feed(conductor: Conductor, blocks: Iterable[Block] | None, first: Update) -> Callable[[Show], None]:

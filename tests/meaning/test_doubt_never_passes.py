@@ -176,3 +176,14 @@ def test_thresholds_that_would_let_a_doubt_pass_cannot_be_made() -> None:
         except ValueError:
             continue
         raise AssertionError(f"{wrong} was accepted")
+
+
+def test_nothing_sound_is_logged_of_a_sound_that_broke_off(
+    engine_bay: Sheet, graph_at: Callable[[str], PhraseGraph]
+) -> None:
+    """However sure the words are, what was lost may have been a "not"."""
+    graph = graph_at("left_front")
+    for said, doubted in (("left brake hose intact", True), ("left brake hose cracked", False)):
+        decoding = Decoding((Hypothesis(tuple(said.split()), -1.0, 1.0),), 0.0, "", 0.0)
+        meant = interpret(decoding, graph, Context(engine_bay, "left_front"), whole=False)
+        assert bool(meant.drafts[0].doubts) == doubted

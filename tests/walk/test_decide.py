@@ -183,3 +183,17 @@ def test_the_cautions_of_another_stop_are_shown_when_a_point_leads_there(walk: C
     assert [text for kind, text in replies(update) if kind == "caution"] == list(
         walk.state.sheet.stop("battery_box").cautions
     )
+
+
+def test_opposites_in_one_breath_are_asked_about(walk: Conductor) -> None:
+    """Whichever of the two was misheard, the sound one is not logged without asking."""
+    update = said(walk, "left brake hose chafed and intact")
+    assert [kind for kind, _ in replies(update)] == ["taken", "doubt"]
+    assert walk.state.status("brake_hose_left") == "defect"
+
+
+def test_a_correction_does_not_clear_what_may_have_been_a_defect(walk: Conductor) -> None:
+    """A defect still in doubt is not made sound by a correction without a question."""
+    said(walk, "go to engine front", "slack adjuster bent", "correction intact")
+    assert {e.status for e in walk.state.entries.values()} == {"doubt"}
+    assert walk.state.status("slack_adjuster_left") == "doubt"

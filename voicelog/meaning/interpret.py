@@ -78,9 +78,18 @@ class _Weighed:
 
 
 def interpret(
-    decoding: Decoding, graph: PhraseGraph, context: Context, thresholds: Thresholds = DEFAULT
+    decoding: Decoding,
+    graph: PhraseGraph,
+    context: Context,
+    thresholds: Thresholds = DEFAULT,
+    *,
+    whole: bool = True,
 ) -> Interpretation:
-    """Return what to make of a decoding where the operator stands."""
+    """Return what to make of a decoding where the operator stands.
+
+    ``whole`` is False where the sound broke off: what was lost may have been a "not", so nothing
+    sound is logged from it without asking.
+    """
     if decoding.refused or not decoding.hypotheses:
         return _refusal(decoding, decoding.refused or "no phrase that can be said here")
     weighed = _weigh(decoding, graph, context)
@@ -90,9 +99,8 @@ def interpret(
     if meaning.act == "unplaced":
         return _refusal(decoding, meaning.argument)
     if meaning.act in ("facts", "answer"):
-        drafts = tuple(
-            _draft(place, best, weighed, context.sheet, thresholds) for place in range(len(meaning.claims))
-        )
+        places = range(len(meaning.claims))
+        drafts = tuple(_draft(p, best, weighed, context.sheet, thresholds, whole=whole) for p in places)
         if all(_joint(d) < thresholds.heard for d in drafts):
             return _refusal(decoding, "not clear enough")
         return Interpretation(
@@ -138,7 +146,13 @@ class _Tally:
 
 
 def _draft(
-    place: int, best: _Weighed, weighed: list[_Weighed], sheet: Sheet, thresholds: Thresholds
+    place: int,
+    best: _Weighed,
+    weighed: list[_Weighed],
+    sheet: Sheet,
+    thresholds: Thresholds,
+    *,
+    whole: bool,
 ) -> Draft:
     tally = _Tally()
     for other in weighed:
@@ -155,6 +169,9 @@ def _draft(
     needed = thresholds.sound if top.polarity == "sound" else thresholds.defect
     sure = joint >= needed and not (top.polarity == "sound" and opposite > thresholds.opposite)
     posterior = _slots(top, tally, sheet)
+    if sure and not whole and top.polarity == "sound":
+        said = Candidate(claim=top, posterior=round(joint, 6), said=say_claim(top, sheet))
+        return Draft(top, posterior, (make_doubt((said,), sheet, "the sound broke off"),))
     if sure:
         return Draft(top, posterior)
     return Draft(top, posterior, (_doubt(top, tally, sheet, thresholds),))

@@ -86,9 +86,10 @@ def decide(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
 def _log(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
     events: list[Event] = []
     replies: list[Reply] = []
+    said = tuple(draft.claim for draft in meant.drafts)
     for place, draft in enumerate(meant.drafts):
         corrects = meant.corrects if place == 0 else None
-        draft = _against_what_stands(state, draft, corrects)
+        draft = _against_what_stands(state, draft, corrects, said)
         entry = EntryLogged(
             entry_id=f"e{len(state.entries) + place + 1}",
             claim=draft.claim,
@@ -112,37 +113,44 @@ def _moved(state: WalkState, point_id: str) -> list[Reply]:
     return [] if stop.id == state.stop_id else [Reply("caution", caution) for caution in stop.cautions]
 
 
-def _against_what_stands(state: WalkState, draft: Draft, corrects: str | None) -> Draft:
-    """Turn a sound draft into a doubt where something that stands says the opposite.
+def _against_what_stands(
+    state: WalkState, draft: Draft, corrects: str | None, said: tuple[Claim, ...]
+) -> Draft:
+    """Turn a sound draft into a doubt where something that was said says the opposite.
 
     "Left lift cylinder dry" after "left lift cylinder dripping" is either a slip or a repair;
-    only a person can tell which. Correcting a defect to a sound condition by voice asks too: a
-    misheard "correction" must not clear a defect.
+    only a person can tell which. Correcting what is, or may be, a defect to a sound condition by
+    voice asks too: a misheard "correction" must not clear a defect. ``said`` is everything that
+    the same breath claims.
     """
     if draft.doubts or draft.claim.polarity != "sound":
         return draft
     sheet = state.sheet
-    opposed = [
-        e
-        for e in state.standing()
-        if e.claim.polarity == "defect"
-        and (same_matter(sheet, e.claim, draft.claim) or e.entry_id == corrects)
-        and not _is_own_move(e, draft.claim, corrects)
+    earlier = [
+        claim
+        for entry in state.entries.values()
+        for claim in _may_say(entry)
+        if same_matter(sheet, claim, draft.claim) or entry.entry_id == corrects
     ]
+    in_this_breath = [claim for claim in said if same_matter(sheet, claim, draft.claim)]
+    opposed = [claim for claim in (*earlier, *in_this_breath) if claim.polarity == "defect"]
     if not opposed:
         return draft
-    earlier = opposed[-1].claim
-    candidates = (
-        Candidate(claim=earlier, posterior=0.5, said=say_claim(earlier, sheet)),
-        Candidate(claim=draft.claim, posterior=0.5, said=say_claim(draft.claim, sheet)),
+    candidates = tuple(
+        Candidate(claim=claim, posterior=0.5, said=say_claim(claim, sheet))
+        for claim in (opposed[-1], draft.claim)
     )
-    reason = f"{say_claim(earlier, sheet)} was logged before"
+    reason = f"{say_claim(opposed[-1], sheet)} was said too"
     return replace(draft, doubts=(make_doubt(candidates, sheet, reason),))
 
 
-def _is_own_move(earlier: Entry, claim: Claim, corrects: str | None) -> bool:
-    """Return whether a correction only moves the earlier claim elsewhere (it still is a defect)."""
-    return earlier.entry_id == corrects and earlier.claim.polarity == claim.polarity
+def _may_say(entry: Entry) -> tuple[Claim, ...]:
+    """Return what an entry says; for one that is being corrected, also what it may have said."""
+    if entry.status == "standing":
+        return (entry.claim,)
+    if entry.in_doubt:
+        return tuple(c.claim for doubt in entry.logged.doubts for c in doubt.candidates)
+    return ()
 
 
 def _reply(draft: Draft, state: WalkState) -> Reply:

@@ -55,6 +55,8 @@ class WalkStarted(Frozen):
     recogniser: str
     model_sha256: str
     version: str
+    source: str = ""
+    """Where the sound came from: ``microphone``, ``keyboard`` or ``recording`` and its SHA-256."""
 
 
 class StopEntered(Frozen):

@@ -110,9 +110,12 @@ class WalkState:
         """Return the standing entries that report a defect, worst class first."""
         classes = self.sheet.lexicon.classes
 
+        worst = max((known.rank for known in classes.values()), default=0)
+
         def rank(entry: Entry) -> int:
+            # A value outside its limit has no class; it is not less than the worst that has.
             known = classes.get(entry.claim.class_id or "")
-            return -known.rank if known else 0
+            return -known.rank if known else -worst
 
         return tuple(sorted((e for e in self.standing() if e.claim.polarity == "defect"), key=rank))
 
