@@ -104,7 +104,7 @@ def search(
             hopeless = beam.raw + scores[row, tokens] < worth
             best = np.argsort(np.where(hopeless, np.inf, -ranked), kind="stable")[: options.beam]
             grown += [(-float(ranked[place]), row, int(place)) for place in best if not hopeless[place]]
-        kept = sorted(grown)[: options.beam]
+        kept = _best(grown, beams, arcs, options.beam)
         if not kept or best_finished > -kept[0][0]:
             break
         beams = [
@@ -114,6 +114,33 @@ def search(
         steps.go_on(np.array([row for _, row, _ in kept]), np.array([[beam.tokens[-1]] for beam in beams]))
     finished.sort(key=lambda f: -f.rank_score)
     return finished
+
+
+def _best(
+    grown: list[tuple[float, int, int]],
+    beams: list[_Beam],
+    arcs: list[tuple[Ints, list[Arc], Floats]],
+    count: int,
+) -> list[tuple[float, int, int]]:
+    """Return the best of the paths grown by one token, without those that go round in circles.
+
+    Once it has said something twice, the decoder goes on saying it, whatever is heard.
+    """
+    kept = []
+    for item in sorted(grown):
+        _, row, place = item
+        word = arcs[row][1][place].word
+        if word is not None and _repeats((*beams[row].words, word)):
+            continue
+        kept.append(item)
+        if len(kept) == count:
+            break
+    return kept
+
+
+def _repeats(words: tuple[str, ...]) -> bool:
+    """Return whether the words end in two or more said twice over."""
+    return any(words[-n:] == words[-2 * n : -n] for n in range(2, len(words) // 2 + 1))
 
 
 class _Steps:

@@ -105,7 +105,7 @@ def _reports(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
         claimed = [c for p in points if (c := _claims(p.id, inside, context.sheet)) is not None]
         if not claimed:
             return [Meaning("unplaced", argument="that cannot be said of that point")]
-        partial = [(*before, *claims) for before in partial for claims in claimed]
+        partial = [tuple(dict.fromkeys((*before, *claims))) for before in partial for claims in claimed]
     return [_placed(claims, context, correction, by_name=True) for claims in partial]
 
 
