@@ -45,7 +45,7 @@ def test_the_worse_a_phrase_explains_the_sound_the_likelier_it_was_none() -> Non
     wide = outside(Found((), -25.0, 0.0, -2.0, ()), -4.0, confidence)
     weak = outside(Found((), -5.0, 0.0, -12.0, ()), -4.0, confidence)
     assert good < wide and good < weak
-    assert good < 0.01 < 0.5 < weak
+    assert good < 0.01 < 0.5 < weak < 1
 
 
 def test_options_that_cannot_work_are_refused() -> None:

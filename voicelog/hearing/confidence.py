@@ -25,8 +25,9 @@ class Confidence:
     weakest_weight: float = 0.863
     """Per nat of the weakest word's log-likelihood below zero."""
     offset: float = -9.48
-    refuse_above: float = 0.5
-    """Posterior of being outside the graph at which the utterance is refused."""
+    refuse_above: float = 0.9
+    """Posterior of being outside the graph at which there is no answer at all; below it the
+    posterior of what was understood is low, and interpretation asks or refuses."""
 
     def __post_init__(self) -> None:
         if self.temperature <= 0 or not 0 < self.refuse_above <= 1:
