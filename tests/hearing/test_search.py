@@ -40,10 +40,10 @@ def test_shares_sum_to_one_and_keep_their_order() -> None:
 
 def test_the_worse_a_phrase_explains_the_sound_the_likelier_it_was_none() -> None:
     """Both the gap to free decoding and the weakest word count against it."""
-    confidence = Confidence()
-    good = outside(Found((), -5.0, 0.0, -2.0, ()), -4.0, confidence)
-    wide = outside(Found((), -25.0, 0.0, -2.0, ()), -4.0, confidence)
-    weak = outside(Found((), -5.0, 0.0, -12.0, ()), -4.0, confidence)
+    confidence, tokens = Confidence(), tuple(range(8))
+    good = outside(Found((), -5.0, 0.0, -2.0, tokens), -4.0, confidence)
+    wide = outside(Found((), -25.0, 0.0, -2.0, tokens), -4.0, confidence)
+    weak = outside(Found((), -5.0, 0.0, -12.0, tokens), -4.0, confidence)
     assert good < wide and good < weak
     assert good < 0.01 < 0.5 < weak < 1
 
@@ -57,3 +57,11 @@ def test_options_that_cannot_work_are_refused() -> None:
     ):
         with pytest.raises(ValueError, match="must"):
             make()
+
+
+def test_a_short_phrase_must_fit_better_than_any_word_fits_a_noise() -> None:
+    """The same likelihood a token is enough for a long phrase and not for one word."""
+    confidence = Confidence()
+    one = outside(Found((), -8.4, 0.0, -6.0, (1,)), -4.0, confidence)
+    ten = outside(Found((), -46.2, 0.0, -6.0, tuple(range(10))), -42.0, confidence)
+    assert ten < 0.1 < 0.9 < one
