@@ -280,6 +280,7 @@ async def test_help_names_every_point_and_condition_that_can_be_said_here() -> N
     """The help's text has all points, readings and sound and defect words of the stop."""
     async with walking(updates(walk_events())) as (pilot, app, _feed, _walker):
         await pilot.press("question_mark")
+        await until(pilot, lambda: bool(app.screen.query(Static)))
         text = str(app.screen.query_one(Static).render())
         stop = state_of(walk_events()).sheet.stop("left_front")
         lexicon = state_of(walk_events()).sheet.lexicon

@@ -57,8 +57,10 @@ class ReadingPanel(ModalScreen[None]):
             yield Static(self._text(self._shown))
 
     def show(self, shown: Shown) -> None:
-        """Draw the text anew."""
-        self.query_one(Static).update(self._text(shown))
+        """Draw the text anew; before the panel is laid out, it is what will be drawn first."""
+        self._shown = shown
+        if self.is_mounted:
+            self.query_one(Static).update(self._text(shown))
 
     def action_scroll(self, rows: int) -> None:
         """Scroll by rows."""
