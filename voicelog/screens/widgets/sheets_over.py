@@ -59,8 +59,8 @@ class ReadingPanel(ModalScreen[None]):
     def show(self, shown: Shown) -> None:
         """Draw the text anew; before the panel is laid out, it is what will be drawn first."""
         self._shown = shown
-        if self.is_mounted:
-            self.query_one(Static).update(self._text(shown))
+        for static in self.query(Static):
+            static.update(self._text(shown))
 
     def action_scroll(self, rows: int) -> None:
         """Scroll by rows."""
