@@ -202,10 +202,19 @@ def _with_reading(spans: list[Span], claim: Claim) -> list[Span]:
 
 
 def _bare_answer(spans: list[Span], asked: Claim, context: Context) -> Claim | None:
+    """Return the claim by which words without a name answer the question; None when they do not.
+
+    A condition must be one that was asked about: any other may be about another point. A value
+    may be any of the reading that was asked about.
+    """
+    question = context.question
     claims = _claims(asked.point_id, _with_reading(spans, asked), context.sheet)
-    if claims is None or len(claims) != 1 or context.question is None:
+    if claims is None or len(claims) != 1 or question is None:
         return None
-    return claims[0] if _settles(claims[0], context.question, context.sheet) else None
+    claim = claims[0]
+    if claim.condition_id is not None:
+        return claim if claim in question.candidates else None
+    return claim if _settles(claim, question, context.sheet) else None
 
 
 def _all_spoken_of(point_id: str, claims: tuple[Claim, ...], context: Context) -> bool:
