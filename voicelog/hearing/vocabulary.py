@@ -15,12 +15,16 @@ NEVER = np.float32(-1e9)
 
 
 def token_spelling(tokenizer: Tokenizer) -> Spell:
-    """Return the spellings of a word as token sequences: as the model writes it within a sentence."""
+    """Return the spellings of a word as token sequences, as the model writes it within a sentence."""
+
+    def tokens(text: str) -> tuple[int, ...]:
+        return tuple(tokenizer.encode(text, add_special_tokens=False).ids)
 
     @functools.cache
     def spell(word: str, begins: bool) -> tuple[tuple[int, ...], ...]:
-        forms = [" " + word]
-        return tuple(tuple(tokenizer.encode(form, add_special_tokens=False).ids) for form in forms)
+        plain, name = tokens(f" {word}"), tokens(f" {word.capitalize()}")
+        # A word that the vocabulary holds as readily as a name is one the model may write so.
+        return (plain, name) if 1 < len(plain) >= len(name) else (plain,)
 
     return spell
 
