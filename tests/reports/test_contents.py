@@ -23,12 +23,13 @@ def _point(contents: ReportContents, name: str) -> PointPart:
 
 
 def test_defects_worst_first(sheet: Sheet) -> None:
-    """Defects come by class, the worst first, with the class's meaning and its source."""
+    """The worst class first, values outside their limit beside it, each with meaning and source."""
     defects = contents_of(sheet, walk(sheet)).defects
     assert [(d.entry.point, d.class_name) for d in defects][:2] == [
         ("left lift cylinder", "class three leak"),
-        ("left brake hose", "repair"),
+        ("left slack adjuster", "outside its limit"),
     ]
+    assert (defects[-1].entry.point, defects[-1].class_name) == ("left brake hose", "repair")
     assert defects[0].class_meaning == "Drops form and fall."
     assert defects[0].class_source == "invented for this test"
 
