@@ -187,3 +187,23 @@ def test_nothing_sound_is_logged_of_a_sound_that_broke_off(
         decoding = Decoding((Hypothesis(tuple(said.split()), -1.0, 1.0),), 0.0, "", 0.0)
         meant = interpret(decoding, graph, Context(engine_bay, "left_front"), whole=False)
         assert bool(meant.drafts[0].doubts) == doubted
+
+
+@settings(max_examples=100, deadline=None)
+@given(share=st.floats(0.02, 0.6), extra=st.sampled_from(["cracked", "and chafed", "loose"]))
+def test_a_defect_that_only_a_longer_reading_has_is_not_dropped_for_a_pass(
+    engine_bay: Sheet, graph_at: Callable[[str], PhraseGraph], share: float, extra: str
+) -> None:
+    """Where "intact" may have been "intact and chafed", the pass is asked about and the defect offered."""
+    short = ("left", "brake", "hose", "intact")
+    long = (*short, *extra.split())
+    pair = [Hypothesis(short, -1.0, 1 - share), Hypothesis(long, -2.0, share)]
+    pair.sort(key=lambda h: -h.posterior)
+    graph = graph_at("left_front")
+    meant = interpret(Decoding(tuple(pair), 0.0, "", 0.0), graph, Context(engine_bay, "left_front"))
+    sound = [d for d in meant.drafts if d.claim.polarity == "sound" and not d.doubts]
+    defects = [d for d in meant.drafts if d.claim.polarity == "defect"]
+    assert defects or not sound
+    if not defects:
+        offered = [c.claim.polarity for d in meant.drafts for doubt in d.doubts for c in doubt.candidates]
+        assert "defect" in offered

@@ -162,9 +162,11 @@ def _draft(
         if same_act and place < len(other.meaning.claims):
             claim = other.meaning.claims[place]
             tally.by_claim[claim] = tally.by_claim.get(claim, 0.0) + other.weight
-    # The likeliest claim at this place; of equals the one in the best meaning.
+    # The likeliest claim at this place; of equals, the one in the best meaning.
     top = max(tally.by_claim, key=lambda c: (tally.by_claim[c], c == best.meaning.claims[place]))
     joint = tally.by_claim[top]
+    for claim, weight in _defects_left_out(top, best, weighed).items():
+        tally.by_claim[claim] = weight
     opposite = tally.mass([c for c in tally.by_claim if c.polarity != top.polarity])
     needed = thresholds.sound if top.polarity == "sound" else thresholds.defect
     sure = joint >= needed and not (top.polarity == "sound" and opposite > thresholds.opposite)
@@ -175,6 +177,22 @@ def _draft(
     if sure:
         return Draft(top, posterior)
     return Draft(top, posterior, (_doubt(top, tally, sheet, thresholds),))
+
+
+def _defects_left_out(top: Claim, best: _Weighed, weighed: list[_Weighed]) -> dict[Claim, float]:
+    """Return the defects of the top claim's point that other meanings have anywhere, and the best has not.
+
+    "Dry" may have been the half of "dry and cracked" that was heard. Compared place by place the
+    defect would have no place to be weighed at, and its point would pass.
+    """
+    left_out: dict[Claim, float] = {}
+    if top.polarity == "sound":
+        for other in weighed:
+            for claim in dict.fromkeys(other.meaning.claims):
+                mine = claim.point_id == top.point_id and claim.polarity == "defect"
+                if mine and claim not in best.meaning.claims:
+                    left_out[claim] = left_out.get(claim, 0.0) + other.weight
+    return left_out
 
 
 def _joint(draft: Draft) -> float:

@@ -299,11 +299,5 @@ def where_am_i(state: WalkState) -> str:
     return f"{stop.name}; next {following}; {state.covered} of {state.required} covered"
 
 
-def open_question(state: WalkState) -> str:
-    """Return the question that waits for an answer; empty when none does."""
-    asked = state.entries.get(state.asked or "")
-    return asked.logged.doubts[0].question if asked is not None and asked.in_doubt else ""
-
-
 def _operator(state: WalkState) -> str:
     return state.started.operator if state.started is not None else "operator"
