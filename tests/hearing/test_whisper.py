@@ -6,13 +6,13 @@ Phrases and slots are asserted, never exact scores.
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.speech_data import SPEECH
 from voicelog.decoding import decode_file
 from voicelog.errors import ModelError
 from voicelog.hearing import models
@@ -23,7 +23,6 @@ from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.jsgf import load_jsgf
 
 ROOT = Path(__file__).parent.parent.parent
-SPEECH = Path(os.environ.get("VOICELOG_SPEECH", ROOT.parent / "shared" / "speech"))
 needs_speech = pytest.mark.skipif(
     not (SPEECH / "orders-dev").is_dir(), reason="the open speech-to-intent data is not at hand"
 )

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.speech_data import SPEECH
 from voicelog.errors import GrammarError
 from voicelog.phrases.expression import (
     Choice,
@@ -28,7 +29,7 @@ from voicelog.phrases.expression import (
 )
 from voicelog.phrases.jsgf import load_jsgf, read_jsgf, write_jsgf
 
-ORDERS = Path(__file__).parents[3] / "shared" / "speech" / "orders.jsgf"
+ORDERS = SPEECH / "orders.jsgf"
 
 COMMANDS = """#JSGF V1.0;
 
