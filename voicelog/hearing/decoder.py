@@ -1,7 +1,7 @@
 """Whisper's text decoder in NumPy, with a key/value cache and many beams at once.
 
-Shapes: B beams, N new tokens, T encoded frames (20 ms each), H heads of D, width W = H * D,
-V vocabulary. Float32 throughout; deterministic for a given machine and thread count.
+Shapes: B rows, N new tokens, T encoded frames (20 ms each), H heads of D, width W = H * D,
+V vocabulary. Weights are in eight bits (:mod:`voicelog.hearing.matrix`), the rest in float32.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from voicelog.hearing.weights import Array
+from voicelog.hearing.matrix import Array, Matrix
+from voicelog.hearing.weights import Floats
 
 Tokens = npt.NDArray[np.int64]
 
@@ -34,28 +35,33 @@ def _softmax(x: npt.NDArray[np.floating]) -> Array:
 
 
 class _Linear:
-    def __init__(self, weights: dict[str, Array], name: str) -> None:
-        self.weight = np.ascontiguousarray(weights[name + "/weight"].T)
-        self.bias = weights[name + "/bias"]
+    def __init__(self, weights: dict[str, Floats], name: str) -> None:
+        self.weight = Matrix(weights[name + "/weight"])
+        self.bias = weights[name + "/bias"].astype(np.float32)
 
     def __call__(self, x: Array) -> Array:
-        # One matrix product over all beams and tokens: NumPy would make one a beam.
-        flat = x.reshape(-1, x.shape[-1]) @ self.weight + self.bias
-        return np.asarray(flat.reshape(*x.shape[:-1], -1), np.float32)
+        flat = self.weight(x.reshape(-1, x.shape[-1]))
+        flat += self.bias
+        return flat.reshape(*x.shape[:-1], -1)
 
 
 class _Norm:
-    def __init__(self, weights: dict[str, Array], name: str) -> None:
-        self.gamma, self.beta = weights[name + "/gamma"], weights[name + "/beta"]
+    def __init__(self, weights: dict[str, Floats], name: str) -> None:
+        self.gamma = weights[name + "/gamma"].astype(np.float32)
+        self.beta = weights[name + "/beta"].astype(np.float32)
 
     def __call__(self, x: Array) -> Array:
-        centred = x - x.mean(-1, keepdims=True)
-        variance = (centred * centred).mean(-1, keepdims=True)
-        return np.asarray(centred / np.sqrt(variance + 1e-5) * self.gamma + self.beta, np.float32)
+        share = np.float32(1 / x.shape[-1])
+        centred = x - np.add.reduce(x, -1, keepdims=True) * share
+        variance = np.add.reduce(centred * centred, -1, keepdims=True) * share
+        centred /= np.sqrt(variance + np.float32(1e-5))
+        centred *= self.gamma
+        centred += self.beta
+        return np.asarray(centred, np.float32)
 
 
 class _Layer:
-    def __init__(self, weights: dict[str, Array], name: str) -> None:
+    def __init__(self, weights: dict[str, Floats], name: str) -> None:
         self.self_norm = _Norm(weights, name + "/self_attention/layer_norm")
         self.qkv = _Linear(weights, name + "/self_attention/linear_0")
         self.self_out = _Linear(weights, name + "/self_attention/linear_1")
@@ -75,6 +81,24 @@ class Encoding:
     cross: tuple[tuple[Array, Array], ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class NextTokens:
+    """The distribution over the full vocabulary of the token after each of B rows."""
+
+    logits: Array
+    """B x V, up to a constant of each row."""
+    log_total: Array
+    """B; subtracted from the logits it gives log-probabilities."""
+
+    def log_probability(self, row: int, tokens: Tokens | int) -> Array:
+        """Return the log-probabilities (nats) of some tokens in a row."""
+        return np.asarray(self.logits[row, tokens] - self.log_total[row])
+
+    def log_probabilities(self, rows: slice) -> Array:
+        """Return all log-probabilities (nats) of some rows."""
+        return np.asarray(self.logits[rows] - self.log_total[rows, None])
+
+
 Cache = tuple[tuple[Array, Array], ...]
 """Per layer, keys and values of the tokens so far, each B x H x past x D."""
 
@@ -82,15 +106,15 @@ Cache = tuple[tuple[Array, Array], ...]
 class Decoder:
     """The decoder's weights, ready for use on any utterance."""
 
-    def __init__(self, weights: dict[str, Array]) -> None:
+    def __init__(self, weights: dict[str, Floats]) -> None:
         self.heads = int(weights["decoder/num_heads"].item())
         self.embeddings = weights["decoder/embeddings/weight"]
-        self.positions = weights["decoder/position_encodings/encodings"]
+        self.positions = weights["decoder/position_encodings/encodings"].astype(np.float32)
         self.width = self.embeddings.shape[1]
         count = sum(1 for name in weights if name.endswith("/self_attention/linear_0/weight"))
         self.layers = [_Layer(weights, f"decoder/layer_{i}") for i in range(count)]
         self.norm = _Norm(weights, "decoder/layer_norm")
-        self.projection = np.ascontiguousarray(weights["decoder/projection/weight"].T)
+        self.projection = Matrix(weights["decoder/projection/weight"])
 
     def attend_to(self, encoded: Array) -> Encoding:
         """Prepare an encoder output (T x W) for :meth:`step`."""
@@ -107,23 +131,22 @@ class Decoder:
         return Encoding(tuple(cross))
 
     def step(
-        self, encoding: Encoding | None, tokens: Tokens, position: int, cache: Cache | None
+        self, encoding: Encoding, tokens: Tokens, position: int, cache: Cache | None, deaf: int = 0
     ) -> tuple[Array, Cache]:
         """Feed ``tokens`` (B x N) at ``position``; return hidden states (B x N x W) and the grown cache.
 
-        Without an ``encoding`` nothing is heard: what remains is the decoder's own expectation
-        of text.
+        The last ``deaf`` rows do not hear the sound: what remains is the decoder's own
+        expectation of text.
         """
-        beams, new = tokens.shape
+        rows, new = tokens.shape
         heads, head = self.heads, self.width // self.heads
-        x = self.embeddings[tokens] + self.positions[position : position + new]
+        x = self.embeddings[tokens].astype(np.float32) + self.positions[position : position + new]
         scale = np.float32(1 / math.sqrt(head))
+        hearing = rows - deaf
         grown = []
         for number, layer in enumerate(self.layers):
-            q, k, v = (
-                part.reshape(beams, new, heads, head).transpose(0, 2, 1, 3)
-                for part in np.split(layer.qkv(layer.self_norm(x)), 3, -1)
-            )
+            qkv = layer.qkv(layer.self_norm(x)).reshape(rows, new, 3, heads, head).transpose(2, 0, 3, 1, 4)
+            q, k, v = qkv
             if cache is not None:
                 k = np.concatenate([cache[number][0], k], 2)
                 v = np.concatenate([cache[number][1], v], 2)
@@ -134,26 +157,25 @@ class Decoder:
                 scores = np.where(
                     np.triu(np.ones((new, new + past), bool), past + 1), np.float32(-1e9), scores
                 )
-            mixed = (_softmax(scores) @ v).transpose(0, 2, 1, 3).reshape(beams, new, self.width)
+            mixed = (_softmax(scores) @ v).transpose(0, 2, 1, 3).reshape(rows, new, self.width)
             x = x + layer.self_out(mixed)
-            if encoding is not None:
+            if hearing:
                 keys, values = encoding.cross[number]
-                # One matrix product a head over all beams and tokens together.
-                asked = layer.cross_q(layer.cross_norm(x)) * scale
-                asked = asked.reshape(beams * new, heads, head).transpose(1, 0, 2)
-                heard = (_softmax(asked @ keys) @ values).transpose(1, 0, 2)
-                x = x + layer.cross_out(np.ascontiguousarray(heard).reshape(beams, new, self.width))
+                # One matrix product a head over all rows and tokens together.
+                asked = layer.cross_q(layer.cross_norm(x[:hearing])) * scale
+                asked = asked.reshape(hearing * new, heads, head).transpose(1, 0, 2)
+                heard = np.ascontiguousarray((_softmax(asked @ keys) @ values).transpose(1, 0, 2))
+                x[:hearing] += layer.cross_out(heard.reshape(hearing, new, self.width))
             x = x + layer.ffn_out(_gelu(layer.ffn_in(layer.ffn_norm(x))))
         return x, tuple(grown)
 
-    def log_probabilities(self, hidden: Array) -> Array:
-        """Return log-probabilities over the full vocabulary, ... x V, from hidden states ... x W."""
-        logits = self.norm(hidden) @ self.projection
-        logits -= logits.max(-1, keepdims=True)
-        logits -= np.log(np.exp(logits).sum(-1, keepdims=True))
-        return np.asarray(logits, np.float32)
+    def next_tokens(self, hidden: Array) -> NextTokens:
+        """Return what may come next after hidden states (B x W)."""
+        logits = self.projection(self.norm(hidden))
+        logits -= np.maximum.reduce(logits, -1, keepdims=True)
+        return NextTokens(logits, np.log(np.add.reduce(np.exp(logits), -1)))
 
 
 def select(cache: Cache, rows: npt.NDArray[np.intp]) -> Cache:
-    """Return the cache of the given beams, in that order."""
+    """Return the cache of the given rows, in that order."""
     return tuple((keys[rows], values[rows]) for keys, values in cache)

@@ -8,8 +8,8 @@ from importlib.resources import files
 import numpy as np
 from tokenizers import Tokenizer
 
+from voicelog.hearing.matrix import Array
 from voicelog.hearing.tokens import Spell
-from voicelog.hearing.weights import Array
 
 NEVER = np.float32(-1e9)
 

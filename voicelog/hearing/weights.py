@@ -7,10 +7,10 @@ NumPy. The layout is that of CTranslate2's binary version 6 (``Model.serialize``
 
 from __future__ import annotations
 
+import mmap
 import struct
-from io import BytesIO
 from pathlib import Path
-from typing import BinaryIO
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -20,17 +20,19 @@ from voicelog.errors import ModelError
 BINARY_VERSION = 6
 _TYPES = (np.float32, np.int8, np.int16, np.int32, np.float16)
 
-Array = npt.NDArray[np.float32]
+Floats = npt.NDArray[np.floating]
 
 
-def read_weights(path: Path) -> dict[str, Array]:
-    """Return the decoder's variables of a ``model.bin`` as float32, by name.
+def read_weights(path: Path) -> dict[str, Floats]:
+    """Return the decoder's variables of a ``model.bin`` by name, in the precision they are kept in.
 
-    int8 weights are scaled back with their row scales. Raises :class:`ModelError` for a file
-    that is cut short or of another binary version.
+    They are views of the file, so that only what is looked at takes up memory. int8 weights are
+    scaled back with their row scales, to float32. Raises :class:`ModelError` for a file that is
+    cut short or of another binary version.
     """
     try:
-        return _read(BytesIO(path.read_bytes()))
+        with path.open("rb") as file:
+            return _Reader(mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)).decoder()
     except (struct.error, ValueError, IndexError, UnicodeDecodeError) as error:
         raise ModelError(
             f"the model file cannot be read ({error})",
@@ -39,36 +41,52 @@ def read_weights(path: Path) -> dict[str, Array]:
         ) from error
 
 
-def _read(file: BinaryIO) -> dict[str, Array]:
-    def number(code: str) -> int:
-        value: int = struct.unpack(code, file.read(struct.calcsize(code)))[0]
+class _Reader:
+    def __init__(self, data: mmap.mmap) -> None:
+        self._data = data
+        self._place = 0
+
+    def _number(self, code: str) -> int:
+        value: int = struct.unpack_from(code, self._data, self._place)[0]
+        self._place += struct.calcsize(code)
         return value
 
-    def string() -> str:
-        return file.read(number("<H"))[:-1].decode()
+    def _string(self) -> str:
+        length = self._number("<H")
+        self._place += length
+        return self._data[self._place - length : self._place - 1].decode()
 
-    version = number("<I")
-    if version != BINARY_VERSION:
-        raise ValueError(f"binary version {version}, not {BINARY_VERSION}")
-    string()  # name of the specification
-    number("<I")  # its revision
-    raw: dict[str, npt.NDArray[np.generic]] = {}
-    for _ in range(number("<I")):
-        name, rank = string(), number("<B")
-        shape = [number("<I") for _ in range(rank)]
-        kind, size = _TYPES[number("<B")], number("<I")
-        raw[name] = np.frombuffer(file.read(size), kind).reshape(shape)
-    for _ in range(number("<I")):
-        alias, name = string(), string()
-        raw[alias] = raw[name]
-    return {
-        name: _float(raw, name) for name in raw if name.startswith("decoder/") and not name.endswith("_scale")
-    }
+    def _array(self) -> npt.NDArray[np.generic]:
+        shape = [self._number("<I") for _ in range(self._number("<B"))]
+        kind, size = np.dtype(_TYPES[self._number("<B")]), self._number("<I")
+        self._place += size
+        values = np.frombuffer(self._data, kind, size // kind.itemsize, self._place - size)
+        return values.reshape(shape)
+
+    def decoder(self) -> dict[str, Floats]:
+        """Return the decoder's variables."""
+        version = self._number("<I")
+        if version != BINARY_VERSION:
+            raise ValueError(f"binary version {version}, not {BINARY_VERSION}")
+        self._string()  # name of the specification
+        self._number("<I")  # its revision
+        raw: dict[str, npt.NDArray[np.generic]] = {}
+        for _ in range(self._number("<I")):
+            name = self._string()
+            raw[name] = self._array()
+        for _ in range(self._number("<I")):
+            alias, name = self._string(), self._string()
+            raw[alias] = raw[name]
+        return {
+            name: _floats(raw, name)
+            for name in raw
+            if name.startswith("decoder/") and not name.endswith("_scale")
+        }
 
 
-def _float(raw: dict[str, npt.NDArray[np.generic]], name: str) -> Array:
-    value = raw[name]
-    scale = raw.get(name + "_scale")
-    if value.dtype == np.int8 and scale is not None:
-        return np.ascontiguousarray(value.astype(np.float32) / scale.astype(np.float32).reshape(-1, 1))
-    return np.ascontiguousarray(value.astype(np.float32))
+def _floats(raw: dict[str, npt.NDArray[np.generic]], name: str) -> Floats:
+    value, scale = raw[name], raw.get(name + "_scale")
+    if np.issubdtype(value.dtype, np.floating):
+        return cast(Floats, value)
+    floats = value.astype(np.float32)
+    return floats / scale.astype(np.float32).reshape(-1, 1) if scale is not None else floats

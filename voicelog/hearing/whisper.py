@@ -45,8 +45,6 @@ class WhisperOptions:
     what costs accuracy is padding with zeros after the features are scaled (see features.py)."""
     tail_s: float = 2.0
     """Silence that at least follows the utterance; the window is widened for a long one."""
-    worth_nats: float = 30.0
-    """A path that free decoding beats by more is given up: it would be refused anyway."""
     threads: int = 2
 
 
@@ -122,20 +120,17 @@ class WhisperRecogniser:
 
     def trace(self, utterance: Utterance, graph: PhraseGraph) -> Traced:
         """Return all that confidence is computed from."""
-        options = self.options
-        encoding = self.encode(utterance)
-        free_tokens, free_likelihood = self._free(encoding, beam=2, most_tokens=options.search.most_tokens)
-        found = search(
+        heard = search(
             self._decoder,
-            encoding,
+            self.encode(utterance),
             self._tokens(graph),
             self._prompt,
             self._end,
-            options.search,
+            self._forbidden,
+            self.options.search,
             seconds=len(utterance.samples) / RATE,
-            worth=free_likelihood - options.worth_nats,
         )
-        return Traced(tuple(merge(found)), self._text(free_tokens), free_likelihood)
+        return Traced(tuple(merge(heard.found)), self._text(heard.free_tokens), heard.free_log_likelihood)
 
     def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
         """Decode against the phrases of ``graph``."""
@@ -158,19 +153,16 @@ class WhisperRecogniser:
 
     def dictate(self, utterance: Utterance) -> str:
         """Transcribe freely; offensive words are not printed, since nobody may have said them."""
-        tokens, _ = self._free(self.encode(utterance), beam=5, most_tokens=200)
-        return self._text(tokens)
-
-    def _free(self, encoding: Encoding, *, beam: int, most_tokens: int) -> tuple[tuple[int, ...], float]:
-        return free_decode(
+        tokens, _ = free_decode(
             self._decoder,
-            encoding,
+            self.encode(utterance),
             self._prompt,
             self._end,
             self._forbidden,
-            beam=beam,
-            most_tokens=most_tokens,
+            beam=5,
+            most_tokens=200,
         )
+        return self._text(tokens)
 
     def _text(self, tokens: tuple[int, ...]) -> str:
         return str(self._tokenizer.decode(list(tokens))).strip()
