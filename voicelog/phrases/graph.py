@@ -1,8 +1,10 @@
 """The phrase graph: every phrase that can be said now, as a finite-state graph with tagged spans.
 
-A grammar is compiled once to a non-deterministic graph of words. Recognisers walk it through
-:meth:`PhraseGraph.words` and :meth:`PhraseGraph.after`, a deterministic view whose states are made
-as they are reached, so that a large sheet costs nothing until it is spoken of. What a phrase means
+A grammar becomes a non-deterministic graph of words. What a rule matches, and how a list of phrases
+goes on after a word, is added when a walk first comes there, so that a large sheet costs nothing
+until it is spoken of. Recognisers walk it through :meth:`PhraseGraph.words` and
+:meth:`PhraseGraph.after`, a deterministic view whose states are likewise made as they are reached.
+What a phrase means
 is read off afterwards by :meth:`PhraseGraph.parse`, which returns *every* tagging of the words:
 where the words are ambiguous the caller sees it and can ask.
 """
@@ -10,7 +12,7 @@ where the words are ambiguous the caller sees it and can ask.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from voicelog.errors import GrammarError
@@ -67,6 +69,7 @@ class PhraseGraph:
     def __init__(self) -> None:
         self._words: list[dict[str, list[int]]] = []
         self._silent: list[list[tuple[int, _Mark | None]]] = []
+        self._closed: dict[int, Callable[[], None]] = {}
         self.start = self._node()
         self.final = self._node()
         self._hubs: set[int] = set()
@@ -88,10 +91,18 @@ class PhraseGraph:
 
     def _link(self, start: int, end: int, mark: _Mark | None = None) -> None:
         self._silent[start].append((end, mark))
+        if self._sources is not None:
+            self._sources.setdefault(end, []).append(start)
+
+    def _open(self, node: int) -> None:
+        """Add what leaves a node, where that was put off."""
+        adding = self._closed.pop(node, None)
+        if adding is not None:
+            adding()
 
     @property
     def size(self) -> int:
-        """How many nodes the graph has."""
+        """How many nodes the graph has by now."""
         return len(self._words)
 
     # walking --------------------------------------------------------------------------------
@@ -106,7 +117,9 @@ class PhraseGraph:
             nodes = {start}
             todo = [start]
             while todo:
-                for node, _ in self._silent[todo.pop()]:
+                passed = todo.pop()
+                self._open(passed)
+                for node, _ in self._silent[passed]:
                     if node not in nodes:
                         nodes.add(node)
                         todo.append(node)
@@ -123,6 +136,7 @@ class PhraseGraph:
                 if node in self._hubs and node != start:
                     hubs.add(node)
                     continue
+                self._open(node)
                 if self._words[node] or node == self.final:
                     own.add(node)
                 for after, _ in self._silent[node]:
@@ -335,10 +349,11 @@ def compile_grammar(grammar: Grammar) -> PhraseGraph:
     Raises :class:`GrammarError` for an undefined rule, for recursion (the graph is finite) and
     for a grammar without a phrase.
     """
+    _check(grammar)
     graph = PhraseGraph()
     compiler = _Compiler(graph, grammar)
     for name in grammar.public:
-        compiler.add(Rule(name), graph.start, graph.final)
+        compiler.add(grammar.rules[name], graph.start, graph.final)
     if not graph.may_end(graph.initial) and not graph.words(graph.initial):
         raise GrammarError(
             f"grammar {grammar.name!r} has no phrase",
@@ -346,6 +361,43 @@ def compile_grammar(grammar: Grammar) -> PhraseGraph:
             remedy="give at least one public rule that matches some words",
         )
     return graph
+
+
+def _check(grammar: Grammar) -> None:
+    """Raise :class:`GrammarError` for a rule that is not defined or that refers to itself."""
+    done, path = set[str](), list[str]()
+
+    def visit(expression: Expression) -> None:
+        match expression:
+            case Sequence(items) | Choice(items):
+                for item in items:
+                    visit(item)
+            case Maybe(item) | Repeat(item) | Tag(_, _, item):
+                visit(item)
+            case Rule(name):
+                rule(name)
+            case Words() | Null() | Void():
+                pass
+
+    def rule(name: str) -> None:
+        if name not in grammar.rules:
+            raise GrammarError(
+                f"rule <{name}> is used but not defined", where=grammar.source, remedy=f"define <{name}>"
+            )
+        if name in path:
+            raise GrammarError(
+                f"rule <{name}> refers to itself",
+                where=grammar.source,
+                remedy="write the repetition with * or +; a phrase graph is finite",
+            )
+        if name not in done:
+            path.append(name)
+            visit(grammar.rules[name])
+            path.pop()
+            done.add(name)
+
+    for name in grammar.public:
+        rule(name)
 
 
 def _phrases(expression: Expression) -> tuple[tuple[str, ...], ...] | None:
@@ -370,7 +422,6 @@ class _Compiler:
     def __init__(self, graph: PhraseGraph, grammar: Grammar) -> None:
         self.graph = graph
         self.grammar = grammar
-        self.path: list[str] = []
 
     def add(self, expression: Expression, start: int, end: int) -> None:
         graph = self.graph
@@ -434,18 +485,34 @@ class _Compiler:
     def _list(
         self, name: str | None, entries: list[tuple[tuple[str, ...], str | None]], start: int, end: int
     ) -> None:
+        root = self.graph._node()
+        self.graph._link(start, root, _Mark(True, name, None) if name is not None else None)
+        self._spread(name, list(dict.fromkeys(entries)), 0, root, end)
+
+    def _spread(
+        self,
+        name: str | None,
+        entries: list[tuple[tuple[str, ...], str | None]],
+        said: int,
+        node: int,
+        end: int,
+    ) -> None:
+        """Add, once a walk comes to ``node``, how the phrases go on of which ``said`` words are said."""
         graph = self.graph
-        root = graph._node()
-        graph._link(start, root, _Mark(True, name, None) if name is not None else None)
-        after: dict[tuple[int, str], int] = {}
-        for phrase, value in dict.fromkeys(entries):
-            node = root
-            for word in phrase:
-                if (node, word) not in after:
-                    after[node, word] = graph._node()
-                    graph._words[node].setdefault(word, []).append(after[node, word])
-                node = after[node, word]
-            graph._link(node, end, _Mark(False, name, value) if name is not None else None)
+
+        def add() -> None:
+            further: dict[str, list[tuple[tuple[str, ...], str | None]]] = {}
+            for phrase, value in entries:
+                if len(phrase) == said:
+                    graph._link(node, end, _Mark(False, name, value) if name is not None else None)
+                else:
+                    further.setdefault(phrase[said], []).append((phrase, value))
+            for word, group in further.items():
+                after = graph._node()
+                graph._words[node].setdefault(word, []).append(after)
+                self._spread(name, group, said + 1, after, end)
+
+        graph._closed[node] = add
 
     def _tagged(self, name: str, value: str | None, item: Expression, start: int, end: int) -> None:
         graph = self.graph
@@ -455,21 +522,14 @@ class _Compiler:
         graph._link(last, end, _Mark(False, name, value))
 
     def _rule(self, name: str, start: int, end: int) -> None:
-        where = self.grammar.source
-        if name not in self.grammar.rules:
-            raise GrammarError(
-                f"rule <{name}> is used but not defined", where=where, remedy=f"define <{name}>"
-            )
-        if name in self.path:
-            raise GrammarError(
-                f"rule <{name}> refers to itself",
-                where=where,
-                remedy="write the repetition with * or +; a phrase graph is finite",
-            )
-        self.path.append(name)
-        item = self.grammar.rules[name]
-        if self.grammar.rule_spans and len(self.path) > 1:
-            self._tagged(name, None, item, start, end)
-        else:
-            self.add(item, start, end)
-        self.path.pop()
+        graph, item = self.graph, self.grammar.rules[name]
+        gate = graph._node()
+        graph._link(start, gate)
+
+        def add() -> None:
+            if self.grammar.rule_spans:
+                self._tagged(name, None, item, gate, end)
+            else:
+                self.add(item, gate, end)
+
+        graph._closed[gate] = add
