@@ -170,7 +170,7 @@ def test_a_value_that_may_cross_its_limit_is_asked_about(
 
 def test_thresholds_that_would_let_a_doubt_pass_cannot_be_made() -> None:
     """A sound claim never needs less than a defect, nor leaves room for the opposite."""
-    for wrong in ({"sound": 0.7}, {"opposite": 0.2}, {"heard": 0.9}):
+    for wrong in ({"sound": 0.7}, {"opposite": 0.2}, {"heard": 0.95}):
         try:
             Thresholds(**wrong)
         except ValueError:

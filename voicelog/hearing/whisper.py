@@ -17,7 +17,7 @@ import threadpoolctl
 from tokenizers import Tokenizer
 
 from voicelog.errors import ModelError
-from voicelog.hearing.confidence import Confidence, merge, outside, share
+from voicelog.hearing.confidence import Confidence, merge, outside, ranked, share
 from voicelog.hearing.decoder import Decoder, Encoding
 from voicelog.hearing.features import FRAMES_PER_SECOND, log_mel
 from voicelog.hearing.models import find_whisper
@@ -130,7 +130,8 @@ class WhisperRecogniser:
             self.options.search,
             seconds=len(utterance.samples) / RATE,
         )
-        return Traced(tuple(merge(heard.found)), self._text(heard.free_tokens), heard.free_log_likelihood)
+        found = ranked(merge(heard.found), heard.free_log_likelihood, self.options.confidence)
+        return Traced(tuple(found), self._text(heard.free_tokens), heard.free_log_likelihood)
 
     def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
         """Decode against the phrases of ``graph``."""

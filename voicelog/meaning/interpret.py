@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from voicelog.hearing.recogniser import Decoding
 from voicelog.meaning.facts import Candidate, Claim, Doubt, Slot
+from voicelog.meaning.misgivings import misgiving
 from voicelog.meaning.understand import Act, Context, Meaning, understand
 from voicelog.meaning.wording import say_claim, say_what
 from voicelog.phrases.graph import PhraseGraph
@@ -26,7 +27,7 @@ class Thresholds:
 
     sound: float = 0.97
     """A sound claim, and a value within its limit."""
-    defect: float = 0.80
+    defect: float = 0.90
     """A defect, and a value outside its limit."""
     opposite: float = 0.01
     """The most that may say the opposite polarity of a sound claim."""
@@ -100,7 +101,10 @@ def interpret(
         return _refusal(decoding, meaning.argument)
     if meaning.act in ("facts", "answer"):
         places = range(len(meaning.claims))
-        drafts = tuple(_draft(p, best, weighed, context.sheet, thresholds, whole=whole) for p in places)
+        reason = misgiving(decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon)
+        if not whole:
+            reason = "the sound broke off"
+        drafts = tuple(_draft(p, best, weighed, context.sheet, thresholds, reason) for p in places)
         if all(_joint(d) < thresholds.heard for d in drafts):
             return _refusal(decoding, "not clear enough")
         return Interpretation(
@@ -151,8 +155,7 @@ def _draft(
     weighed: list[_Weighed],
     sheet: Sheet,
     thresholds: Thresholds,
-    *,
-    whole: bool,
+    misgiving: str,
 ) -> Draft:
     tally = _Tally()
     for other in weighed:
@@ -171,9 +174,9 @@ def _draft(
     needed = thresholds.sound if top.polarity == "sound" else thresholds.defect
     sure = joint >= needed and not (top.polarity == "sound" and opposite > thresholds.opposite)
     posterior = _slots(top, tally, sheet)
-    if sure and not whole and top.polarity == "sound":
+    if sure and misgiving and top.polarity == "sound":
         said = Candidate(claim=top, posterior=round(joint, 6), said=say_claim(top, sheet))
-        return Draft(top, posterior, (make_doubt((said,), sheet, "the sound broke off"),))
+        return Draft(top, posterior, (make_doubt((said,), sheet, misgiving),))
     if sure:
         return Draft(top, posterior)
     return Draft(top, posterior, (_doubt(top, tally, sheet, thresholds),))

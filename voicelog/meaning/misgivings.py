@@ -1,0 +1,58 @@
+"""What makes a pass doubtful although the graph's phrase was heard well.
+
+The graph has no words for what nobody is meant to say, so a denial can be heard as the nearest
+phrase that it has: "insecure" as "is secure", "is it tight" as "is tight", "not dry" as "dry". The
+unconstrained reading was not held to the graph. It is far too rough to be taken at its word, and is
+only used one way: to ask.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+
+from voicelog.sheet.model import Lexicon
+
+_IS = frozenset({"is", "are"})
+_DENIALS = frozenset({
+    "no", "not", "never", "none", "nothing", "hardly", "barely", "scarcely", "cannot", "can't", "isn't",
+    "aren't", "wasn't", "doesn't", "don't", "won't", "without", "except", "but", "unless", "nearly", "almost",
+})  # fmt: skip
+_UNITS = frozenset({
+    "second", "seconds", "minute", "minutes", "hour", "hours", "degree", "degrees", "foot", "feet", "yard",
+    "yards", "mile", "miles", "meter", "meters", "millimeter", "millimeters", "centimeter", "centimeters",
+    "liter", "liters", "gallon", "gallons", "quart", "quarts", "pint", "pints", "ounce", "ounces", "pound",
+    "pounds", "psi", "bar", "kilopascal", "kilopascals", "volt", "volts", "amp", "amps", "ohm", "ohms",
+    "percent", "inch", "inches", "turn", "turns", "click", "clicks",
+})  # fmt: skip
+
+
+def misgiving(words: tuple[str, ...], free_text: str, lexicon: Lexicon) -> str:
+    """Return why what was understood must not pass without asking; empty when nothing speaks against it.
+
+    ``words`` are the graph's phrase and ``free_text`` the unconstrained reading of the same sound.
+    """
+    plain = free_text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    free = tuple(re.findall(r"[a-z0-9']+", plain))
+    denials = sorted((_DENIALS & set(free)) - set(words))
+    if denials:
+        return f'"{denials[0]}" may have been said'
+    pairs = set(itertools.pairwise(free))
+    if any(pair not in pairs for pair in _is_sound(words, lexicon)):
+        return "it may have been a question or the opposite"
+    other = sorted((_UNITS & set(free)) - set(words))
+    if other and not _UNITS & set(words):
+        return f'"{other[0]}" may have been said'
+    return ""
+
+
+def _is_sound(words: tuple[str, ...], lexicon: Lexicon) -> list[tuple[str, str]]:
+    """Return each "is" or "are" with the word after it, where that begins a sound condition."""
+    said = {tuple(p.split()) for c in lexicon.conditions.values() if c.polarity == "sound" for p in c.say}
+    longest = max(map(len, said), default=0)
+    return [
+        (words[place], words[place + 1])
+        for place in range(len(words) - 1)
+        if words[place] in _IS
+        and any(words[place + 1 : place + 1 + n] in said for n in range(1, longest + 1))
+    ]
