@@ -176,7 +176,7 @@ def main() -> None:
     name = f"bay{args.seed}" + ("-live" if args.endpointer else "")
     todo = cases(said, speakers, args.ratios, takes=args.takes, live=args.endpointer, name=name)
     try:
-        rows = rows_of(args, todo)
+        rows = rows_of(args, todo[: args.sample])
     except VoicelogError as error:
         sys.exit(str(error))
     print(report(rows, sheet))

@@ -40,10 +40,10 @@ _listener: Listener | None = None
 _run: Run | None = None
 
 
-def add_options(parser: argparse.ArgumentParser) -> None:
+def add_options(parser: argparse.ArgumentParser, *, sample: str = "hear only the first N cases") -> None:
     """Add the options of every benchmark that runs cases."""
     parser.add_argument("--seed", type=int, default=1, help="another seed is another set")
-    parser.add_argument("--sample", type=int, metavar="N", help="hear only the first N cases")
+    parser.add_argument("--sample", type=int, metavar="N", help=sample)
     parser.add_argument("--jobs", type=int, default=1, help="processes; each takes some 600 MB")
     parser.add_argument("--model", type=Path, metavar="FOLDER", help="another Whisper model")
     parser.add_argument("--rows", type=Path, metavar="FILE", help="where the JSON rows go; goes on from it")
@@ -62,7 +62,7 @@ def rows_of(args: argparse.Namespace, cases: Sequence[Case], noise_file: Path | 
     if args.rows is None:
         rows.unlink(missing_ok=True)
     run = Run(rows, args.cache, args.jobs, args.model, noise_file)
-    return hear_all(cases[: args.sample], run)
+    return hear_all(cases, run)
 
 
 def read_rows(path: Path) -> list[Row]:

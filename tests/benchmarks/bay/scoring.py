@@ -157,17 +157,22 @@ def _matter(fact: Fact, sheet: Sheet) -> str:
 
 # what is not in the grammar -------------------------------------------------------------------
 
-Refusal = Literal["refused", "asked", "acted", "taken as a defect", "passed"]
-REFUSALS: tuple[Refusal, ...] = ("refused", "asked", "acted", "taken as a defect", "passed")
+Refusal = Literal["refused", "asked", "named", "acted", "taken as a defect", "passed"]
+REFUSALS: tuple[Refusal, ...] = ("refused", "asked", "named", "acted", "taken as a defect", "passed")
 
 
 def refusal(row: Row) -> Refusal:
-    """Return what came of words, or noise, that must make no entry: the worst of it."""
+    """Return what came of words, or noise, that must make no entry: the worst of it.
+
+    ``named`` only made a point the one at hand; ``acted`` is any other command, or a remark.
+    """
     taken = [entry.fact for entry in row.logged if not entry.doubts]
     if any(fact.sound for fact in taken) or "doubt settled" in row.acts:
         return "passed"
     if taken:
         return "taken as a defect"
-    if row.acts:
+    if any(not act.startswith("named ") for act in row.acts):
         return "acted"
-    return "asked" if row.logged else "refused"
+    if row.logged:
+        return "asked"
+    return "named" if row.acts else "refused"

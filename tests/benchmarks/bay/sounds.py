@@ -29,7 +29,7 @@ LIVE_BEFORE_S, LIVE_AFTER_S = 1.5, 1.2
 
 
 def sound_of(case: Case, cache: Path, noise_file: Path | None = None) -> Samples:
-    """Return the samples of a case; ``noise_file`` instead of an engine, if it is given."""
+    """Return the samples of a case; around recorded speech the noise is that of ``noise_file``."""
     rng = np.random.default_rng(case.seed)
     if case.source == "noise":
         return _noise_alone(case, rng)
@@ -40,7 +40,8 @@ def sound_of(case: Case, cache: Path, noise_file: Path | None = None) -> Samples
     padded = np.pad(words, (round(before * RATE), round(after * RATE))).astype(np.float32)
     if case.ratio is None:
         return padded
-    noise = read_noise(noise_file) if noise_file else _engine(int(rng.integers(ENGINES)))
+    kitchen = noise_file is not None and case.source == "file"
+    noise = read_noise(noise_file) if kitchen and noise_file else _engine(int(rng.integers(ENGINES)))
     if len(noise) < len(padded):
         noise = np.tile(noise, -(-len(padded) // len(noise)))
     start = int(rng.integers(len(noise) - len(padded) + 1))

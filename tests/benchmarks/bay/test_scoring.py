@@ -86,7 +86,8 @@ def test_what_was_logged_is_compared_with_what_was_said(
     [
         ([], (), "refused"),
         ([asked(DRY)], (), "asked"),
-        ([], ("command disregard",), "acted"),
+        ([], ("named fan_belt",), "named"),
+        ([asked(DRY)], ("command disregard",), "acted"),
         ([taken(DRIPPING)], (), "taken as a defect"),
         ([taken(DRIPPING), taken(DRY)], (), "passed"),
         ([], ("doubt settled",), "passed"),
