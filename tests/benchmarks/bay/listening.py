@@ -134,6 +134,7 @@ def _logged(event: EntryLogged) -> Logged:
         doubts=tuple(doubt.slot for doubt in event.doubts),
         reason=event.doubts[0].reason if event.doubts else "",
         candidates=tuple(fact_of(c.claim) for doubt in event.doubts for c in doubt.candidates),
+        by_name=event.by_name,
     )
 
 

@@ -22,7 +22,8 @@ def show(fact: Fact) -> str:
 def _show_entry(entry: Logged) -> str:
     posterior = entry.posterior.get("claim", 0.0)
     asked = f", asked: {entry.doubts[0]} ({entry.reason})" if entry.doubts else ""
-    return f"{show(entry.fact)} {posterior:.3f}{asked}"
+    bare = "" if entry.by_name else ", no name heard"
+    return f"{show(entry.fact)} {posterior:.3f}{bare}{asked}"
 
 
 def case_line(row: Row) -> str:

@@ -89,6 +89,8 @@ class Logged(Frozen):
     """Of the doubt."""
     candidates: tuple[Fact, ...] = ()
     """What was asked about."""
+    by_name: bool = True
+    """False where no point was heard, and the walk took the one at hand."""
 
 
 class Row(Frozen):
