@@ -22,21 +22,21 @@ from voicelog.hearing.recogniser import RATE, Samples
 TIMEOUT_S = 60
 ESPEAK_WORDS_PER_MINUTE = 160
 
-Command = Callable[[str, str, Path, float], tuple[list[str], str | None]]
-"""From voice, text, wave file and speed to the command line and what it reads, if anything."""
+Command = Callable[[str, str, Path, float, int], tuple[list[str], str | None]]
+"""From voice, text, wave file, speed and pitch to the command line and what it reads, if anything."""
 
 
-def _flite(voice: str, text: str, wave: Path, speed: float) -> tuple[list[str], str | None]:
+def _flite(voice: str, text: str, wave: Path, speed: float, _: int) -> tuple[list[str], str | None]:
     stretch = f"duration_stretch={1 / speed}"
     return ["flite", "-voice", voice, "--setf", stretch, "-t", text, "-o", str(wave)], None
 
 
-def _espeak(voice: str, text: str, wave: Path, speed: float) -> tuple[list[str], str | None]:
+def _espeak(voice: str, text: str, wave: Path, speed: float, pitch: int) -> tuple[list[str], str | None]:
     pace = str(round(ESPEAK_WORDS_PER_MINUTE * speed))
-    return ["espeak-ng", "-v", voice, "-s", pace, "-w", str(wave), "--", text], None
+    return ["espeak-ng", "-v", voice, "-s", pace, "-p", str(pitch), "-w", str(wave), "--", text], None
 
 
-def _festival(voice: str, text: str, wave: Path, speed: float) -> tuple[list[str], str | None]:
+def _festival(voice: str, text: str, wave: Path, speed: float, _: int) -> tuple[list[str], str | None]:
     if voice.endswith("_hts"):  # takes no notice of Duration_Stretch; its engine has a rate of its own
         pace = f'(set! hts_engine_params (append hts_engine_params (list (list "-r" {speed}))))'
     else:
@@ -74,8 +74,10 @@ def available_voices() -> tuple[str, ...]:
     return tuple(voice for voice in VOICES if not _missing_package(voice))
 
 
-def speak(text: str, voice: str, *, speed: float = 1.0) -> Samples:
+def speak(text: str, voice: str, *, speed: float = 1.0, pitch: int = 50) -> Samples:
     """Return ``text`` as ``voice`` says it; ``speed`` 2 is twice as fast.
+
+    ``pitch`` is espeak-ng's, 0 to 99; the other programs take no notice of it.
 
     ValueError for a voice that is not in :data:`VOICES`, empty text or a speed not above 0;
     VoicelogError when the voice is not installed or its program fails.
@@ -93,7 +95,7 @@ def speak(text: str, voice: str, *, speed: float = 1.0) -> Samples:
     family, own_name = VOICES[voice]
     with tempfile.TemporaryDirectory() as folder:
         wave = Path(folder) / "speech.wav"
-        command, stdin = _PROGRAMS[family][2](own_name, text, wave, speed)
+        command, stdin = _PROGRAMS[family][2](own_name, text, wave, speed, pitch)
         result = subprocess.run(
             command, input=stdin, capture_output=True, text=True, timeout=TIMEOUT_S, check=False
         )

@@ -90,6 +90,8 @@ def _log(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
     for place, draft in enumerate(meant.drafts):
         corrects = meant.corrects if place == 0 else None
         draft = _against_what_stands(state, draft, corrects, said)
+        if not meant.by_name and corrects is None and heard.how == "speech":
+            draft = _of_a_point_not_named(state, draft)
         entry = EntryLogged(
             entry_id=f"e{len(state.entries) + place + 1}",
             claim=draft.claim,
@@ -142,6 +144,21 @@ def _against_what_stands(
     )
     reason = f"{say_claim(opposed[-1], sheet)} was said too"
     return replace(draft, doubts=(make_doubt(candidates, sheet, reason),))
+
+
+def _of_a_point_not_named(state: WalkState, draft: Draft) -> Draft:
+    """Turn a draft into a doubt where its point was neither heard nor named before.
+
+    That it comes next in walking order is no sign that it is meant: of "fuel lines chafed" in
+    noise no more may be heard than "chafed", and talk and noise are heard as a word or two.
+    """
+    claim = draft.claim
+    if draft.doubts or claim.point_id == state.named:
+        return draft
+    said = say_claim(claim, state.sheet)
+    candidate = Candidate(claim=claim, posterior=draft.posterior["claim"], said=said)
+    doubt = make_doubt((candidate,), state.sheet, "no point was heard")
+    return replace(draft, doubts=(doubt.model_copy(update={"slot": "point"}),))
 
 
 def _may_say(entry: Entry) -> tuple[Claim, ...]:
