@@ -30,13 +30,16 @@ from voicelog.walk.events import Event, RemarkLogged, WalkResumed, WalkStarted
 from voicelog.walk.replies import Ear, Reply, Update
 from voicelog.walk.state import WalkState, apply, fold
 
+MOST_GRAPHS = 4
+"""Phrase graphs kept, of the stops last visited: each takes some 15 MB once it has been walked, and
+is made again in less time than a step takes."""
 END_OF_REMARK = ("end of remark", "end remark")
 
 
 class Conductor:
     """One walk being made. Begin it with :meth:`begin` or :meth:`resume`.
 
-    ``graphs`` may be shared between walks of the same sheet.
+    ``graphs`` may be shared between walks of the same sheet; they are then all kept.
     """
 
     def __init__(
@@ -58,6 +61,7 @@ class Conductor:
         self._clock = clock
         self._lock = threading.RLock()
         self._graphs = {} if graphs is None else graphs
+        self._graphs_kept = MOST_GRAPHS if graphs is None else None
         self.walk_id = ""
         self.state = WalkState(sheet)
 
@@ -196,6 +200,8 @@ class Conductor:
         else:
             key = "remark" if self.state.in_remark else f"stop {self.state.stop_id}"
         if key not in self._graphs:
+            while self._graphs_kept is not None and len(self._graphs) >= self._graphs_kept:
+                del self._graphs[next(iter(self._graphs))]
             self._graphs[key] = compile_grammar(self._grammar())
         return self._graphs[key]
 
