@@ -1,0 +1,1 @@
+def html_page(results, summary): return ""
