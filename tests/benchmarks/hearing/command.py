@@ -59,7 +59,13 @@ def _parser() -> argparse.ArgumentParser:
     )
     add = parser.add_argument
     add("--data", type=Path, metavar="FOLDER", help="the data set")
-    add("--from", type=Path, dest="results", metavar="RESULTS", help="show a results.json anew, decode nothing")
+    add(
+        "--from",
+        type=Path,
+        dest="results",
+        metavar="RESULTS",
+        help="show a results.json anew, decode nothing",
+    )
     add("--out", type=Path, metavar="FOLDER", help="where to write (default build/hearing)")
     add("--speech", metavar="NAME", help="sub-folder of sound with labels.json (default: the only one)")
     add("--grammar", type=Path, metavar="FILE", help="JSGF grammar (default: the only one in FOLDER)")
@@ -72,7 +78,12 @@ def _parser() -> argparse.ArgumentParser:
     add("--systems", type=_systems, default=NAMES, metavar="NAME,...", help=f"of {', '.join(NAMES)}")
     add("--model", type=Path, metavar="FOLDER", help="Whisper's weights (default: the embedded ones)")
     add("--prompt", default="auto", help="of free Whisper; 'auto' is a phrase of the grammar, '' is none")
-    add("--cutoff", type=float, default=60.0, help="of free Whisper: refuse a text less like its nearest phrase")
+    add(
+        "--cutoff",
+        type=float,
+        default=60.0,
+        help="of free Whisper: refuse a text less like its nearest phrase",
+    )
     add("--threads", type=_positive, help="of each process (default: the cores, shared by the jobs)")
     add("--jobs", type=_positive, default=1, help="processes at once; above 1 times are not comparable")
     add("--starts", type=_positive, default=3, help="how often the start of each system is timed")
@@ -122,7 +133,8 @@ def _measure(args: argparse.Namespace, out: Path) -> Results:
         raise VoicelogError("there is nothing to decode", remedy="give --ratios, or leave out --no-clean")
     setup = Setup(data.grammar, args.model, threads, args.prompt, args.cutoff)
     journal = _journal(args, out, settings)
-    _say(f"{len(settings.utterances)} utterances, {len(settings.conditions)} conditions; rows in {journal.path}")
+    count = len(settings.utterances)
+    _say(f"{count} utterances, {len(settings.conditions)} conditions; rows in {journal.path}")
     run(data, settings, setup, journal, args.starts, _say)
     return _results(data, settings, journal)
 

@@ -58,7 +58,7 @@ def stretch_of(noise: Samples, length: int, name: str) -> Samples:
 def scaled_noise(speech: Samples, noise: Samples, wanted_db: float) -> Samples:
     """Return noise of the speech's length, scaled to the wanted ratio."""
     ratio = loudest_frame_energy(speech) / (loudest_frame_energy(noise) * 10 ** (wanted_db / 10))
-    return np.sqrt(ratio) * noise
+    return noise * float(np.sqrt(ratio))
 
 
 def mix(speech: Samples, noise: Samples, wanted_db: float, name: str) -> Pcm:

@@ -26,7 +26,7 @@ class Process:
 
     def __init__(self, system: str, setup: Setup) -> None:
         self._system = system
-        self._errors = tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace")
+        self._errors = tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace")  # noqa: SIM115 - closed in __exit__
         spec = {
             "system": system,
             "grammar": str(setup.grammar.resolve()),
@@ -46,7 +46,11 @@ class Process:
             text=True,
             env={**os.environ, **threads, "HF_HUB_OFFLINE": "1"},
         )
-        self.identity = Identity.model_validate(self._receive("ready"))
+        try:
+            self.identity = Identity.model_validate(self._receive("ready"))
+        except BaseException:
+            self._close()
+            raise
         self.ready_s = time.perf_counter() - self._started
         """Seconds from the start of the process until it could take sound."""
         self.first_answer_s = 0.0
@@ -58,11 +62,7 @@ class Process:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for pipe in (self._child.stdin, self._child.stdout):
-            if pipe is not None:
-                pipe.close()
-        self._child.wait()
-        self._errors.close()
+        self._close()
 
     def answer(self, pcm: Pcm) -> Answer:
         """Return what the system makes of mono 16-bit samples. Raises :class:`VoicelogError`."""
@@ -76,6 +76,13 @@ class Process:
         assert self._child.stdin is not None
         self._child.stdin.close()
         return float(self._receive("peak_mb"))
+
+    def _close(self) -> None:
+        for pipe in (self._child.stdin, self._child.stdout):
+            if pipe is not None:
+                pipe.close()
+        self._child.wait()
+        self._errors.close()
 
     def _send(self, line: str) -> None:
         assert self._child.stdin is not None

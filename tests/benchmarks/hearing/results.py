@@ -46,7 +46,9 @@ class Answer(_Frozen):
     """Slots of the best phrase, also when refused; None when there is no phrase."""
     claims: tuple[Claim, ...] = ()
     decode_s: float = 0.0
-    """From samples to words."""
+    """From samples to words, by the clock."""
+    cpu_s: float = 0.0
+    """The same by the processors' time, all threads together."""
     match_s: float = 0.0
     """From words to slots, outside of ``decode_s``."""
 

@@ -70,8 +70,10 @@ def run(data: Dataset, settings: Settings, setup: Setup, journal: Journal, start
     seconds = {stem: len(read_mono(data.files[stem])) / RATE for stem in settings.utterances}
     pace = _Pace({name: sum(seconds[stem] for _, stem in jobs[name]) for name in jobs})
     first = settings.utterances[0]
-    begun = {name: _start(name, data, setup, journal, starts, first, pace, say) for name in jobs if jobs[name]}
-    lock = threading.Lock()
+    begun = {
+        name: _start(name, data, setup, journal, starts, first, pace, say) for name in jobs if jobs[name]
+    }
+    lock, stop = threading.Lock(), threading.Event()
     for name, times in begun.items():
         bar = tqdm(
             total=len(jobs[name]),
@@ -84,6 +86,8 @@ def run(data: Dataset, settings: Settings, setup: Setup, journal: Journal, start
         def lane(mine: list[Job], name: str = name, bar: tqdm = bar) -> float:
             with Process(name, setup) as process:
                 for ratio, stem in mine:
+                    if stop.is_set():
+                        break
                     pcm = sound(data, stem, ratio, noise)
                     answer = process.answer(pcm)
                     row = Row(
@@ -100,7 +104,11 @@ def run(data: Dataset, settings: Settings, setup: Setup, journal: Journal, start
 
         lanes = [part for k in range(settings.jobs) if (part := jobs[name][k :: settings.jobs])]
         with bar, ThreadPoolExecutor(len(lanes)) as pool:
-            peaks = list(pool.map(lane, lanes))
+            try:
+                peaks = list(pool.map(lane, lanes))
+            except BaseException:
+                stop.set()  # or the other lanes would be waited for to their end
+                raise
         session = Session(
             identity=journal.identities[name],
             starts=tuple(times),
@@ -126,7 +134,7 @@ def _start(
             journal.add("identity", process.identity)
         elif known != process.identity:
             raise VoicelogError(
-                f"the rows of this folder were made by another one: {known.version}; now {process.identity.version}",
+                f"this folder's rows are of another one ({known.version}; now {process.identity.version})",
                 where=name,
                 remedy=f"measure it anew with --again {name}, or choose another folder with --out",
             )

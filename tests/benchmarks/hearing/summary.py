@@ -86,6 +86,8 @@ class SystemSummary:
     """Every decoding time, sorted."""
     real_time: float
     """Seconds of decoding for a second of sound."""
+    cpu_factor: float
+    """Seconds of the processors for a second of sound, all threads together."""
     match_ms: float
     """Median, outside of the decoding times."""
     ready_s: float | None
@@ -208,6 +210,7 @@ def _system(name: str, rows: list[Row], results: Results) -> SystemSummary:
         ),
         decode_s=tuple(times),
         real_time=sum(times) / sum(row.audio_s for row in rows),
+        cpu_factor=sum(row.answer.cpu_s for row in rows) / sum(row.audio_s for row in rows),
         match_ms=1000 * median(row.answer.match_s for row in rows),
         ready_s=median(s.ready_s for s in starts) if starts else None,
         first_answer_s=median(s.first_answer_s for s in starts) if starts else None,
@@ -262,6 +265,7 @@ def _ratios(ours: SystemSummary, other: SystemSummary) -> Ratios:
         put("real-time factor", ours.real_time, other.real_time)
         put("ready", ours.ready_s, other.ready_s)
         put("first answer", ours.first_answer_s, other.first_answer_s)
+    put("processor time", ours.cpu_factor, other.cpu_factor)
     put("peak memory", ours.peak_mb, other.peak_mb)
     if ours.average and other.average:
         put("right", ours.average.right.share, other.average.right.share)

@@ -60,7 +60,17 @@ def resampling(summary: Summary) -> tuple[list[str], Table]:
 
 def speed(summary: Summary) -> tuple[list[str], Table]:
     """Return header and rows: decoding times in seconds."""
-    header = ["system", "sound", "n", "p50 s", "p95 s", "p99 s", "max s", "real-time factor"]
+    header = [
+        "system",
+        "sound",
+        "n",
+        "p50 s",
+        "p95 s",
+        "p99 s",
+        "max s",
+        "real-time factor",
+        "processor s per s",
+    ]
     rows: Table = []
     for system in summary.systems:
         parts = (
@@ -71,7 +81,8 @@ def speed(summary: Summary) -> tuple[list[str], Table]:
         for name, found in parts:
             if found:
                 factor = f"{system.real_time:.3f}" if name == "all" else ""
-                rows.append([system.title, name, *_percentiles(found), factor])
+                cpu = f"{system.cpu_factor:.3f}" if name == "all" else ""
+                rows.append([system.title, name, *_percentiles(found), factor, cpu])
     return header, rows
 
 
@@ -103,7 +114,8 @@ def compared(summary: Summary) -> tuple[list[str], Table]:
     """Return header and rows: ours over each other system's."""
     names = list(dict.fromkeys(name for r in summary.ratios for name in r.figures))
     rows = [
-        [f"voicelog / {r.title}", *(_number(r.figures.get(name), 2) for name in names)] for r in summary.ratios
+        [f"voicelog / {r.title}", *(_number(r.figures.get(name), 2) for name in names)]
+        for r in summary.ratios
     ]
     return ["", *names], rows
 
@@ -132,10 +144,13 @@ def notes(results: Results, summary: Summary) -> list[str]:
         "and false. In brackets the 95 % Wilson score interval. The rows of one utterance at several "
         "ratios are not independent, so the interval of the average is given by resampling whole "
         "utterances too.",
-        "with a slot too many: counted right by the publisher's rule, but a slot was filled that nobody said.",
+        "with a slot too many: counted right by the publisher's rule, but a slot was filled that nobody "
+        "said.",
         "slot WER: word error rate over the words of the labelled slots only, in the order of the slots' "
         "names; the labels have no transcript. A refusal deletes all of its words.",
-        "Times are from samples to words, at all ratios. Matching words to slots is apart. Ready: from the "
+        "Times are from samples to words, at all ratios. Matching words to slots is apart. "
+        "Real-time factor: seconds of decoding for a second of sound; processor s per s: the same in time "
+        "of the processors, all threads together. Ready: from the "
         "start of the process until it can take sound; first answer: to the end of a first utterance. "
         "Medians of the starts. Peak memory: VmHWM of the system's process, in 10^6 bytes.",
     ]

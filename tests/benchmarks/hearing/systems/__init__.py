@@ -6,7 +6,8 @@ nothing heavy is imported here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import time
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
@@ -82,6 +83,42 @@ def slots_of(graph: PhraseGraph, words: tuple[str, ...]) -> dict[str, str] | Non
     for span in parses[0]:
         slots[span.name] = f"{slots[span.name]}, {span.value}" if span.name in slots else span.value
     return slots
+
+
+def whole_beginning(graph: PhraseGraph, words: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the longest whole phrase that the words begin with; empty when there is none."""
+    state = graph.initial
+    longest = 0
+    for number, word in enumerate(words, start=1):
+        after = graph.after(state, word)
+        if after is None:
+            break
+        state = after
+        if graph.may_end(state):
+            longest = number
+    return words[:longest]
+
+
+@dataclass(slots=True)
+class Stopwatch:
+    """Started when it is made; says how long decoding and then matching took."""
+
+    _clock: float = field(default_factory=time.perf_counter)
+    _cpu: float = field(default_factory=time.process_time)
+    _decoded: tuple[float, float] = (0.0, 0.0)
+
+    def decoded(self) -> None:
+        """The words are there."""
+        self._decoded = time.perf_counter(), time.process_time()
+
+    def times(self) -> dict[str, float]:
+        """Return the fields of an answer that tell times; matching ends now."""
+        clock, cpu = self._decoded
+        return {
+            "decode_s": clock - self._clock,
+            "cpu_s": cpu - self._cpu,
+            "match_s": time.perf_counter() - clock,
+        }
 
 
 def as_floats(pcm: Pcm) -> np.ndarray[tuple[int], np.dtype[np.float32]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import time
 from importlib.metadata import version
 
 import ctranslate2
@@ -11,7 +10,7 @@ from faster_whisper import WhisperModel
 
 from tests.benchmarks.hearing.mixing import Pcm
 from tests.benchmarks.hearing.results import Answer, Identity
-from tests.benchmarks.hearing.systems import Setup, as_floats, slots_of
+from tests.benchmarks.hearing.systems import Setup, Stopwatch, as_floats, slots_of
 from tests.benchmarks.hearing.systems.matching import NearestPhrase, normalised
 from voicelog.hearing.models import find_whisper
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
@@ -49,12 +48,12 @@ class FreeWhisper:
         samples = as_floats(pcm)
         # It falls back to sampling when a text looks wrong to it: the same seed, the same text.
         ctranslate2.set_random_seed(1)
-        started = time.perf_counter()
+        watch = Stopwatch()
         segments, _ = self._model.transcribe(
             samples, language="en", beam_size=BEAM, initial_prompt=self._prompt or None
         )
         heard = " ".join(segment.text.strip() for segment in segments)
-        decoded = time.perf_counter()
+        watch.decoded()
         found = self._nearest.to(normalised(heard))
         slots = slots_of(self._graph, found.words) if found else None
         refused = ""
@@ -68,8 +67,7 @@ class FreeWhisper:
             text=" ".join(found.words) if found else "",
             heard=heard,
             refused=refused,
-            decode_s=decoded - started,
-            match_s=time.perf_counter() - decoded,
+            **watch.times(),
         )
 
 

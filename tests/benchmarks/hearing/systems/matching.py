@@ -49,7 +49,9 @@ def words_of(graph: PhraseGraph) -> list[str]:
 
 def normalised(text: str) -> list[str]:
     """Return the words of a written text as they are spoken: lower case, numbers in words."""
-    split = re.findall(r"\d+|[^\W\d_]+(?:'[^\W\d_]+)*", text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'"))
+    split = re.findall(
+        r"\d+|[^\W\d_]+(?:'[^\W\d_]+)*", text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    )
     spoken = [num2words(int(w)).replace("-", " ") if w.isdigit() else _SHORT.get(w, w) for w in split]
     return " ".join(spoken).split()
 
@@ -87,10 +89,10 @@ class NearestPhrase:
                 after = self._graph.after(state, word)
                 assert after is not None  # it is one of the words that may come next
                 steps += [((after, end), c, word) for end, c in costs[word, place]]
-            for target, more, word in steps:
+            for target, more, said in steps:
                 if target not in done and cost + more < best.get(target, 1 << 30):
                     best[target] = cost + more
-                    came[target] = (node, word)
+                    came[target] = (node, said)
                     heapq.heappush(queue, (cost + more, next(order), target))
         return None
 
@@ -119,8 +121,8 @@ class NearestPhrase:
     ) -> Nearest:
         backwards: list[str] = []
         while node in came:
-            node, word = came[node]
-            if word is not None:
-                backwards.append(word)
+            node, said = came[node]
+            if said is not None:
+                backwards.append(said)
         words = tuple(reversed(backwards))
         return Nearest(words, fuzz.ratio(" ".join(text), " ".join(words)))

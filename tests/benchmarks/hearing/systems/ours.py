@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import time
 from pathlib import Path
 
 import voicelog
 from tests.benchmarks.hearing.mixing import Pcm
 from tests.benchmarks.hearing.results import Answer, Claim, Identity
-from tests.benchmarks.hearing.systems import Setup, as_floats, slots_of
+from tests.benchmarks.hearing.systems import Setup, Stopwatch, as_floats, slots_of
 from voicelog.hearing.recogniser import Decoding, Utterance
 from voicelog.hearing.whisper import WhisperOptions, WhisperRecogniser
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
@@ -33,12 +32,10 @@ class Ours:
     def answer(self, pcm: Pcm) -> Answer:
         """Decode against the grammar."""
         utterance = Utterance(as_floats(pcm), 0.0)
-        started = time.perf_counter()
+        watch = Stopwatch()
         decoding = self._recogniser.decode(utterance, self._graph)
-        decoded = time.perf_counter()
-        answer = answer_of(decoding, self._graph)
-        timed = {"decode_s": decoded - started, "match_s": time.perf_counter() - decoded}
-        return answer.model_copy(update=timed)
+        watch.decoded()
+        return answer_of(decoding, self._graph).model_copy(update=watch.times())
 
 
 def answer_of(decoding: Decoding, graph: PhraseGraph) -> Answer:
