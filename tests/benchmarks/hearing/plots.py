@@ -194,9 +194,10 @@ def _reliability_panel(axes: Axes, system: SystemSummary, of: str) -> str:
         if found is None:
             continue
         eces[group] = f"{found.ece:.3f}"
-        right = np.array([b.right.share for b in found.bins])
-        below = right - [b.right.low for b in found.bins]
-        above = [b.right.high for b in found.bins] - right
+        intervals = [b.interval for b in found.bins]
+        right = np.array([i.share for i in intervals])
+        below = right - [i.low for i in intervals]
+        above = [i.high for i in intervals] - right
         axes.errorbar(
             [b.posterior for b in found.bins], right,
             yerr=np.clip([below, above], 0, None) if group == "all" else None,

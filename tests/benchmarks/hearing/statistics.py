@@ -1,4 +1,7 @@
-"""The statistics of the benchmark, each a pure function."""
+"""The statistics of the benchmark, each a pure function.
+
+scipy is large and only of the extra ``bench``, so it is imported where it is used.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,6 @@ from dataclasses import dataclass
 import jiwer
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
 
 BINS = 10
 """Equal-mass bins of a calibration."""
@@ -43,8 +45,13 @@ class Bin:
     count: int
     posterior: float
     """Mean of the posteriors in it."""
-    right: Interval
-    """The share that was right, with its Wilson interval."""
+    right: float
+    """The share that was right."""
+
+    @property
+    def interval(self) -> Interval:
+        """The share that was right, with its Wilson interval."""
+        return wilson(round(self.right * self.count), self.count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +70,8 @@ class Calibration:
 
 def wilson(count: int, total: int) -> Interval:
     """Return a share with its Wilson score interval, 95 % (Wilson 1927); total is at least 1."""
+    from scipy import stats
+
     found = stats.binomtest(count, total).proportion_ci(confidence_level=0.95, method="wilson")
     return Interval(count / total, float(found.low), float(found.high))
 
@@ -73,6 +82,8 @@ def resampled(shares: list[float], seed: int = 1) -> Interval:
     The same utterance at several ratios is not several independent ones; resampling whole
     utterances allows for that.
     """
+    from scipy import stats
+
     mean = float(np.mean(shares))
     if len(set(shares)) == 1:
         return Interval(mean, mean, mean)
@@ -116,10 +127,7 @@ def calibrate(posteriors: list[float], right: list[bool], bins: int = BINS) -> C
     _, group = np.unique(p, return_inverse=True)
     rate = (np.bincount(group, hit) / np.bincount(group))[group]
     parts = [part for part in np.array_split(np.arange(len(p)), bins) if len(part)]
-    found = tuple(
-        Bin(len(part), float(p[part].mean()), wilson(round(float(rate[part].sum())), len(part)))
-        for part in parts
-    )
+    found = tuple(Bin(len(part), float(p[part].mean()), float(rate[part].mean())) for part in parts)
     gaps = [abs(float(p[part].mean() - rate[part].mean())) * len(part) for part in parts]
     return Calibration(
         len(p),

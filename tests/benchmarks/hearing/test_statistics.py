@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import importlib.util
+import runpy
+
 import pytest
 
 from tests.benchmarks.hearing.statistics import (
@@ -11,8 +14,14 @@ from tests.benchmarks.hearing.statistics import (
     wilson,
     word_error_rate,
 )
+from tests.speech_data import SPEECH
+
+needs_scipy = pytest.mark.skipif(
+    importlib.util.find_spec("scipy") is None, reason="scipy, of the extra bench, makes intervals"
+)
 
 
+@needs_scipy
 @pytest.mark.parametrize(
     ("count", "total", "low", "high"),
     [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0000, 0.1611), (1, 29, 0.0061, 0.1718)],
@@ -22,6 +31,16 @@ def test_wilson_intervals_are_the_published_ones(count: int, total: int, low: fl
     found = wilson(count, total)
     assert (round(found.low, 4), round(found.high, 4)) == (low, high)
     assert found.share == count / total
+
+
+@needs_scipy
+@pytest.mark.skipif(not (SPEECH / "score_orders.py").is_file(), reason="the speech data is not at hand")
+def test_wilson_intervals_are_those_of_the_data_sets_program() -> None:
+    """score_orders.py lies beside the data."""
+    theirs = runpy.run_path(str(SPEECH / "score_orders.py"))["wilson"]
+    for count, total in ((0, 15), (7, 15), (199, 200), (200, 200)):
+        found = wilson(count, total)
+        assert (found.low, found.high) == pytest.approx(theirs(count, total), abs=1e-6)
 
 
 def test_calibration_error_of_a_constructed_case() -> None:
@@ -54,6 +73,7 @@ def test_fewer_rows_than_bins_and_none() -> None:
     assert calibrate([], []) is None
 
 
+@needs_scipy
 def test_resampling_whole_utterances_widens_nothing_that_does_not_vary() -> None:
     """All right is all right; half and half has an interval about the middle, the same each time."""
     assert resampled([1.0] * 20).low == 1.0
