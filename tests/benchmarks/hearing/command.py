@@ -11,6 +11,7 @@ end there are results.json (every row), results.txt (tables) and results.html (p
 from __future__ import annotations
 
 import argparse
+import importlib.util
 import os
 import platform
 import re
@@ -34,6 +35,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser = _parser()
     args = parser.parse_args(arguments)
     try:
+        _require("scipy", *([] if args.no_page else ["matplotlib"]), *([] if args.results else ["tqdm"]))
         if args.results:
             results = read_results(args.results)
             out = args.out or args.results.parent
@@ -110,6 +112,16 @@ def _systems(text: str) -> tuple[str, ...]:
         if name not in NAMES:
             raise argparse.ArgumentTypeError(f"there is no system {name}; choose from {', '.join(NAMES)}")
     return names
+
+
+def _require(*packages: str) -> None:
+    """Raise :class:`VoicelogError` for a package that is missing, before a long run and not after it."""
+    missing = [name for name in packages if importlib.util.find_spec(name) is None]
+    if missing:
+        raise VoicelogError(
+            f"not installed: {', '.join(missing)}",
+            remedy="pip install '.[bench]'; with --no-page matplotlib is not needed",
+        )
 
 
 def _measure(args: argparse.Namespace, out: Path) -> Results:
@@ -190,14 +202,8 @@ def _show(results: Results, out: Path, *, page: bool) -> None:
     (out / "results.txt").write_text(text, encoding="utf-8")
     print(text)
     if page:
-        try:
-            from tests.benchmarks.hearing.page import html_page
-        except ImportError as error:
-            raise VoicelogError(
-                f"the page needs a package that is not installed ({error}); results.json is written",
-                where=str(out),
-                remedy="pip install '.[bench]', then --from results.json; or --no-page",
-            ) from error
+        from tests.benchmarks.hearing.page import html_page
+
         (out / "results.html").write_text(html_page(results, summary), encoding="utf-8")
     _say(f"written to {out}")
 

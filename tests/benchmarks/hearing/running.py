@@ -80,6 +80,7 @@ def run(data: Dataset, settings: Settings, setup: Setup, journal: Journal, start
             desc=name,
             unit="utt",
             file=sys.stderr,
+            miniters=1,
             mininterval=0.5 if sys.stderr.isatty() else 30.0,
         )
 

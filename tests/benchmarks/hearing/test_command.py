@@ -75,9 +75,10 @@ def test_a_run_is_written_resumed_and_shown_anew(
 
 
 def test_rows_of_other_options_are_not_mixed_in(
-    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What to do is said; the rows are left as they are."""
+    monkeypatch.setattr("tests.benchmarks.hearing.command._require", lambda *packages: None)
     from tests.benchmarks.hearing.making import SETTINGS
 
     Journal(tmp_path / "rows.jsonl").open(SETTINGS)
@@ -88,6 +89,18 @@ def test_rows_of_other_options_are_not_mixed_in(
     assert Journal(tmp_path / "rows.jsonl").settings == SETTINGS
 
 
+def test_a_package_that_is_missing_is_named_before_the_run(
+    data: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """And how to get it."""
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None if name == "scipy" else object())
+    with pytest.raises(SystemExit) as stopped:
+        main(["--data", str(data)])
+    assert stopped.value.code == 2
+    said = capsys.readouterr().err
+    assert "not installed: scipy" in said and ".[bench]" in said
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
@@ -96,9 +109,10 @@ def test_rows_of_other_options_are_not_mixed_in(
     ],
 )
 def test_mistakes_are_told_without_a_traceback(
-    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]
+    arguments: list[str], said: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Exit code 2, and what is wrong."""
+    monkeypatch.setattr("tests.benchmarks.hearing.command._require", lambda *packages: None)
     with pytest.raises(SystemExit) as stopped:
         main(arguments)
     assert stopped.value.code == 2
