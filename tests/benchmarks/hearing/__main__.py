@@ -1,0 +1,5 @@
+"""The command; see ``--help``."""
+
+from tests.benchmarks.hearing.command import main
+
+main()
