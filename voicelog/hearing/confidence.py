@@ -25,17 +25,17 @@ class Confidence:
     explains_weight: float = 1.5
     """Nats of rank for each nat of log odds that the phrase was not what was said. A search can
     fall for a long phrase that is in the graph, and that the sound does not speak for."""
-    gap_weight: float = 0.095
+    gap_weight: float = 0.0823
     """Per nat that free decoding beats the best phrase by."""
-    weakest_weight: float = 0.337
+    weakest_weight: float = 0.3335
     """Per nat of the weakest word's log-likelihood below zero."""
-    evidence_weight: float = 0.492
+    evidence_weight: float = 0.4673
     """Per nat that the sound speaks less for any one word."""
     most_evidence: float = 6.0
     """Nats; a word that the sound speaks for more is no surer for it."""
-    token_weight: float = 0.704
+    token_weight: float = 0.8497
     """Per nat that the phrase costs a token."""
-    offset: float = -7.61
+    offset: float = -7.518
     short_tokens: int = 3
     short_floor: float = 2.5
     short_weight: float = 4.0
