@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from voicelog.hearing.confidence import Confidence, merge, outside, share
+from voicelog.hearing.confidence import Confidence, merge, outside, ranked, share
 from voicelog.hearing.search import Found, SearchOptions, _repeats
 
 
@@ -65,6 +65,13 @@ def test_options_that_cannot_work_are_refused() -> None:
 def test_a_short_phrase_must_fit_better_than_any_word_fits_a_noise() -> None:
     """The same likelihood a token is enough for a long phrase and not for one word."""
     confidence = Confidence()
-    one = outside(Found((), -8.4, 0.0, -6.0, 1.0, 4.0, (1,)), -4.0, confidence)
-    ten = outside(Found((), -46.2, 0.0, -6.0, 1.0, 4.0, tuple(range(10))), -42.0, confidence)
+    one = outside(Found((), -8.0, 0.0, -3.0, 7.0, 3.0, (1,)), -4.0, confidence)
+    ten = outside(Found((), -44.0, 0.0, -3.0, 7.0, 3.0, tuple(range(10))), -40.0, confidence)
     assert ten < 0.1 < 0.9 < one
+
+
+def test_a_phrase_the_sound_does_not_speak_for_is_not_ranked_first() -> None:
+    """A search can fall for a long phrase of the graph that free decoding beats by far."""
+    right = Found(("oil", "filter", "dry"), -6.0, 40.0, -2.0, 8.0, 1.0, (1, 2, 3, 4))
+    strayed = Found(("oil", "filter", "dry", "oil"), -38.0, 45.0, -11.0, 1.0, 9.0, tuple(range(9)))
+    assert ranked([strayed, right], -6.0, Confidence())[0].words == right.words

@@ -29,6 +29,8 @@ class Thresholds:
     """A sound claim, and a value within its limit."""
     defect: float = 0.90
     """A defect, and a value outside its limit."""
+    elsewhere: float = 0.99
+    """Any claim about a point of another stop: the point may have been misheard, and nobody looks there."""
     opposite: float = 0.01
     """The most that may say the opposite polarity of a sound claim."""
     command: float = 0.80
@@ -104,7 +106,7 @@ def interpret(
         reason = misgiving(decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon)
         if not whole:
             reason = "the sound broke off"
-        drafts = tuple(_draft(p, best, weighed, context.sheet, thresholds, reason) for p in places)
+        drafts = tuple(_draft(p, best, weighed, context, thresholds, reason) for p in places)
         if all(_joint(d) < thresholds.heard for d in drafts):
             return _refusal(decoding, "not clear enough")
         return Interpretation(
@@ -153,10 +155,11 @@ def _draft(
     place: int,
     best: _Weighed,
     weighed: list[_Weighed],
-    sheet: Sheet,
+    context: Context,
     thresholds: Thresholds,
     misgiving: str,
 ) -> Draft:
+    sheet = context.sheet
     tally = _Tally()
     for other in weighed:
         same_act = (
@@ -172,6 +175,9 @@ def _draft(
         tally.by_claim[claim] = weight
     opposite = tally.mass([c for c in tally.by_claim if c.polarity != top.polarity])
     needed = thresholds.sound if top.polarity == "sound" else thresholds.defect
+    looked_at = top.point_id in context.at_hand or sheet.points[top.point_id].stop_id == context.stop_id
+    if not looked_at and best.meaning.act == "facts":
+        needed = max(needed, thresholds.elsewhere)
     sure = joint >= needed and not (top.polarity == "sound" and opposite > thresholds.opposite)
     posterior = _slots(top, tally, sheet)
     if sure and misgiving and top.polarity == "sound":
