@@ -19,18 +19,17 @@ from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Utterance
 from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
+from voicelog.phrases.commands import language_of
 from voicelog.phrases.expression import Grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
-from voicelog.sheet.model import Sheet, Unit
+from voicelog.sheet.model import Language, Sheet, Unit
 from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
 from voicelog.walk.events import Event, RemarkLogged, WalkResumed, WalkStarted
 from voicelog.walk.replies import Ear, Reply, Update
 from voicelog.walk.state import WalkState, apply, fold
-
-END_OF_REMARK = ("end of remark", "end remark")
 
 
 class Conductor:
@@ -52,6 +51,7 @@ class Conductor:
     ) -> None:
         self._store = store
         self._sheet = sheet
+        self._language = language_of(sheet.lexicon)
         self._unit = unit
         self._recogniser = recogniser
         self._thresholds = thresholds
@@ -136,7 +136,7 @@ class Conductor:
             if self.state.standing_by and meant.argument != "resume":
                 # Nothing is kept of what is said while standing by: it is not for us.
                 return self._update((), heard)
-            inline = _inline_remark(meant, decoding)
+            inline = _inline_remark(meant, decoding, self._language)
             if inline is not None:
                 return self._log_remark(inline, heard, clip)
             return self._carry_out(decide(self.state, meant, heard), clip, heard)
@@ -171,7 +171,8 @@ class Conductor:
             return self._carry_out(decide(self.state, meant, heard), clip, heard)
         text = self._recogniser.dictate(utterance)
         spoken = " ".join("".join(c if c.isalnum() or c.isspace() else " " for c in text.lower()).split())
-        ended = next((e for e in END_OF_REMARK if spoken.endswith(e)), None)
+        endings = self._language.commands.get("end of remark", ())
+        ended = next((e for e in endings if spoken.endswith(e)), None)
         update = self._log_remark(text, heard, clip)
         if ended is None or any(reply.kind == "trouble" for reply in update.replies):
             return update
@@ -201,9 +202,9 @@ class Conductor:
 
     def _grammar(self) -> Grammar:
         if self.state.standing_by:
-            return listening_grammar(("resume",))
+            return listening_grammar(("resume",), self._language)
         if self.state.in_remark:
-            return listening_grammar(("end of remark",))
+            return listening_grammar(("end of remark",), self._language)
         return sheet_grammar(self._sheet, self.state.stop_id)
 
     # committing -----------------------------------------------------------------------------
@@ -273,10 +274,12 @@ def _heard(utterance: Utterance, clip: Clip, meant: Interpretation, decoding: De
     )
 
 
-def _inline_remark(meant: Interpretation, decoding: Decoding) -> str | None:
+def _inline_remark(meant: Interpretation, decoding: Decoding, language: Language) -> str | None:
     """Return the text of "remark, ..." said in one breath: no phrase, but plainly a remark."""
     words = decoding.free_text.split(maxsplit=1)
-    is_remark = meant.act == "refused" and len(words) == 2 and words[0].strip(",.:").lower() == "remark"
+    if meant.act != "refused" or len(words) != 2:
+        return None
+    is_remark = words[0].strip(",.:").lower() in language.commands.get("remark", ())
     return words[1] if is_remark else None
 
 
