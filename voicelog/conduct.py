@@ -15,7 +15,8 @@ from voicelog import __version__
 from voicelog.errors import RecordError, WalkError
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
-from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Utterance
+from voicelog.hearing.live import LiveEar
+from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Streaming, Utterance
 from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
@@ -241,6 +242,17 @@ class Conductor:
         return max(ends, default=0.0)
 
     @property
+    def streaming(self) -> Streaming | None:
+        """The recogniser, if it can tell words while they are spoken."""
+        return self._recogniser if isinstance(self._recogniser, Streaming) else None
+
+    def live_graph(self) -> PhraseGraph | None:
+        """Return what can be said now; None while what is said is not for the walk."""
+        with self._lock:
+            listening = not (self.state.standing_by or self.state.in_remark or self.state.finished)
+            return self._graph() if listening else None
+
+    @property
     def ear(self) -> Ear:
         """What the recorder is doing when nothing is being said."""
         if self.state.finished is not None:
@@ -294,17 +306,19 @@ def conduct(
     """Run a recording or a stream through the walk until it ends or the walk is complete.
 
     ``show`` gets an update after every utterance, and a few times a second between them so that
-    a view can show the level. Errors in the source (a cut file, a lost device) are raised after
-    what was heard before them is logged.
+    a view can show the level, and the words while they are spoken. Errors in the source (a cut
+    file, a lost device) are raised after what was heard before them is logged.
     """
-    shown_at = -1.0
+    shown_at, partial = -1.0, ""
+    live = LiveEar(conductor.streaming) if conductor.streaming is not None else None
     try:
         for block in blocks:
             for utterance in endpointer.accept(block):
                 show(_placed(conductor.hear(utterance), block.start_s, endpointer))
-            if block.start_s - shown_at >= update_every_s:
-                shown_at = block.start_s
-                show(_status(conductor, block.start_s, endpointer))
+            words = live.follow(endpointer, conductor.live_graph()) if live is not None else ""
+            if block.start_s - shown_at >= update_every_s or words != partial:
+                shown_at, partial = block.start_s, words
+                show(_status(conductor, block.start_s, endpointer, partial))
             if conductor.state.finished is not None:
                 return
     finally:
@@ -313,7 +327,7 @@ def conduct(
                 show(_placed(conductor.hear(utterance), utterance.end_s, endpointer))
 
 
-def _status(conductor: Conductor, position_s: float, endpointer: Endpointer) -> Update:
+def _status(conductor: Conductor, position_s: float, endpointer: Endpointer, partial: str) -> Update:
     ear: Ear = "hearing" if endpointer.speaking and conductor.ear == "listening" else conductor.ear
     return Update(
         conductor.state,
@@ -321,6 +335,7 @@ def _status(conductor: Conductor, position_s: float, endpointer: Endpointer) -> 
         level_dbfs=endpointer.level_dbfs,
         position_s=position_s,
         walk_id=conductor.walk_id,
+        partial=partial,
     )
 
 

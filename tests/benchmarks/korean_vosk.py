@@ -111,7 +111,7 @@ def trial(
     """Yield what became of each line, in turn from each voice."""
     graphs = {stop.id: compile_grammar(sheet_grammar(sheet, stop.id)) for stop in sheet.stops}
     for n, line in enumerate(said):
-        samples = padded(speak(line.text, VOICES[n % len(VOICES)], speed=0.85))
+        samples = padded(speak(line.text, VOICES[n % len(VOICES)]))
         if snr_db is not None:
             samples = mix(samples, engine_bay_noise(len(samples) / RATE + 0.1, seed + n), snr_db)
         graph = graphs[line.stop_id]
@@ -153,7 +153,8 @@ def main() -> None:
                     out.write(json.dumps({"set": name, **result}, ensure_ascii=False) + "\n")
                 counts = Counter(str(result["outcome"]) for result in results)
                 noise = "clean" if snr is None else f"{snr:g} dB"
-                print(f"{name}, {noise}: {len(results)} utterances, {dict(sorted(counts.items()))}", flush=True)
+                told = ", ".join(f"{n} {kind}" for kind, n in sorted(counts.items()))
+                print(f"{name}, {noise}: {len(results)} utterances: {told}", flush=True)
 
 
 if __name__ == "__main__":

@@ -112,3 +112,12 @@ class Streaming(Protocol):
     def begin(self, graph: PhraseGraph) -> LiveWords:
         """Begin to listen to an utterance against the phrases of ``graph``."""
         ...
+
+
+@runtime_checkable
+class OfAVocabulary(Protocol):
+    """A recogniser that can hear only the words of its model's vocabulary."""
+
+    def unknown_words(self, graph: PhraseGraph) -> tuple[str, ...]:
+        """Return the words of ``graph`` that are not in it: phrases with them are never heard."""
+        ...

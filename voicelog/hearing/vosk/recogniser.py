@@ -72,12 +72,14 @@ class VoskRecogniser:
         if ready.grammar.lines:
             alternatives = self._alternatives(self._listener(ready), sound, MOST_ALTERNATIVES)
             sure = self._word_confidence(self._listener(ready), sound)
-        hypotheses, outside = posteriors(alternatives, free_likelihood, sure, graph.accepts, self._confidence)
+        audio_s = len(utterance.samples) / RATE
+        hypotheses, outside = posteriors(
+            alternatives, free_likelihood, audio_s, sure, graph.accepts, self._confidence
+        )
         kept = hypotheses[:MOST_HYPOTHESES]
         outside = min(1.0, outside + sum(h.posterior for h in hypotheses[MOST_HYPOTHESES:]))
         refused = NOT_HERE if not kept or outside >= self._confidence.refuse_above else ""
         elapsed = time.perf_counter() - started
-        audio_s = len(utterance.samples) / RATE
         return Decoding(kept, outside, free_text, free_likelihood, refused, audio_s, elapsed)
 
     def dictate(self, utterance: Utterance) -> str:
