@@ -26,7 +26,14 @@ def check_words(sheet_path: Path, model: Path) -> tuple[Problem, ...]:
 def _problems(sheet_path: Path, known: Vocabulary) -> Iterator[Problem]:
     written: set[str] = set()
     remedies: dict[str, str] = {}
-    for phrase in spoken_phrases(sheet_path):
+    phrases = spoken_phrases(sheet_path)
+    said = {word for phrase in phrases for word in phrase.text.split()}
+    if len(said - known.words) > len(said) / 2:
+        what = f"the model knows only {len(said & known.words)} of the {len(said)} words of this sheet"
+        remedy = "Use a model of the sheet's language; models_readme says which."
+        yield Problem(str(sheet_path), 0, what, remedy, "warning")
+        return
+    for phrase in phrases:
         words = phrase.text.split()
         written.update(words)
         for word in words:

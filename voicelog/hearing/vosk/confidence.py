@@ -29,8 +29,8 @@ Phrase = tuple[str, ...]
 class VoskConfidence:
     """Constants of the posterior; see the module's text."""
 
-    temperature: float = 1.5
-    """Above 1: neighbouring frames are not independent, so likelihoods are too far apart."""
+    temperature: float = 1.0
+    """Of the softmax; above 1 would bring the alternatives closer."""
     gap_middle: float = 7.0
     """Nats a second at which it is as likely as not that no phrase was said."""
     gap_weight: float = 1.2

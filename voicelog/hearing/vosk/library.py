@@ -11,9 +11,15 @@ from typing import Any
 from voicelog.errors import ModelError
 from voicelog.hearing.vosk.folder import VoskFolder
 
-BEAM, LATTICE_BEAM = 11.0, 6.0
-"""Nats. Published models keep alternatives within 2 nats of the best: what is 2 nats behind may
-still be one time in ten what was said, and would not be seen at all."""
+_OPTIONS = {
+    # Published models keep alternatives within 2 nats of the best: what is 2 nats behind may still
+    # be one time in ten what was said, and would not be seen at all.
+    "model.conf": {"--beam": "11.0", "--lattice-beam": "6.0"},
+    # Dither is noise from a random generator, so that the same sound would not give the same
+    # decoding; the recogniser adds the same noise each time instead.
+    "mfcc.conf": {"--dither": "0"},
+}
+"""Options of a model's files that are changed, by the name of the file."""
 
 
 def vosk_library() -> ModuleType:
@@ -40,7 +46,7 @@ def load_model(vosk: ModuleType, found: VoskFolder) -> tuple[Any, str]:
     with ThreadPoolExecutor(1) as beside, tempfile.TemporaryDirectory(prefix="voicelog-vosk-") as folder:
         identity = beside.submit(found.sha256)
         try:
-            model = vosk.Model(str(_with_wide_beam(found.path, Path(folder))))
+            model = vosk.Model(str(_as_used(found.path, Path(folder))))
         except Exception as error:  # the library raises nothing more precise
             raise ModelError(
                 f"the model cannot be loaded ({error})",
@@ -50,27 +56,38 @@ def load_model(vosk: ModuleType, found: VoskFolder) -> tuple[Any, str]:
         return model, identity.result()
 
 
-def _with_wide_beam(model: Path, folder: Path) -> Path:
-    """Return a stand-in for the model's folder: the same files, save for the width of the search.
+def _as_used(model: Path, folder: Path) -> Path:
+    """Return a stand-in for the model's folder: the same files, save for :data:`_OPTIONS`.
 
-    Vosk reads the width from the folder alone. Where links cannot be made, or the model has no
-    such file, the model's own folder is returned.
+    Vosk reads these from the folder alone. Raises :class:`ModelError` where links cannot be made.
     """
-    options = model / "conf" / "model.conf"
-    if not options.is_file():
-        return model
     try:
-        for entry in model.iterdir():
-            if entry.name != "conf":
-                (folder / entry.name).symlink_to(entry.resolve())
-        (folder / "conf").mkdir()
-        for entry in (model / "conf").iterdir():
-            if entry != options:
-                (folder / "conf" / entry.name).symlink_to(entry.resolve())
-        written = options.read_text(encoding="utf-8").splitlines()
-        kept = [line for line in written if not line.startswith(("--beam=", "--lattice-beam="))]
-        wide = [*kept, f"--beam={BEAM}", f"--lattice-beam={LATTICE_BEAM}", ""]
-        (folder / "conf" / "model.conf").write_text("\n".join(wide), encoding="utf-8")
-    except OSError:
-        return model
+        _link_all(model, folder, leave_out="conf")
+        if (model / "conf").is_dir():
+            (folder / "conf").mkdir()
+            _link_all(model / "conf", folder / "conf")
+        for place in (folder, folder / "conf"):
+            for name, options in _OPTIONS.items():
+                if (place / name).is_file():
+                    _rewrite(place / name, options)
+    except OSError as error:
+        raise ModelError(
+            f"the model's options cannot be set ({error})",
+            where=str(model),
+            remedy="give a folder for temporary files that can hold links: set TMPDIR",
+        ) from error
     return folder
+
+
+def _link_all(source: Path, target: Path, leave_out: str = "") -> None:
+    for entry in source.iterdir():
+        if entry.name != leave_out:
+            (target / entry.name).symlink_to(entry.resolve())
+
+
+def _rewrite(path: Path, options: dict[str, str]) -> None:
+    """Put a file in the place of a link: the same options, with some of them changed."""
+    written = path.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in written if line.split("=")[0].strip() not in options]
+    path.unlink()
+    path.write_text("\n".join([*kept, *(f"{k}={v}" for k, v in options.items()), ""]), encoding="utf-8")

@@ -155,5 +155,10 @@ class VoskLiveWords:
 
 
 def _as_bytes(samples: Samples) -> bytes:
-    """Return samples in [-1, 1] as the 16-bit little-endian sound that Vosk takes."""
-    return (np.clip(samples, -1.0, 1.0) * 32767).astype("<i2").tobytes()
+    """Return samples in [-1, 1] as the 16-bit little-endian sound that Vosk takes.
+
+    With noise of one step of the scale, always the same: models are trained with as much, and
+    digital silence has no logarithm.
+    """
+    noise = np.random.default_rng(0).standard_normal(len(samples), np.float32)
+    return np.clip(np.rint(samples * 32767 + noise), -32768, 32767).astype("<i2").tobytes()
