@@ -18,6 +18,7 @@ from voicelog.errors import AudioError, RecordError, VoicelogError, WalkError
 from voicelog.paths import data_folder
 
 if TYPE_CHECKING:
+    from voicelog.hearing.engines import Decides
     from voicelog.records.store import Store
     from voicelog.sheet.model import Sheet
     from voicelog.walk.state import WalkState
@@ -100,6 +101,14 @@ def main(ctx: click.Context, data: Path | None) -> None:
 # the walk -----------------------------------------------------------------------------------
 
 
+_VOSK = click.option("--vosk", type=click.Path(path_type=Path), help="Folder of a Vosk model.")
+_DECIDES = click.option(
+    "--decides",
+    type=click.Choice(["whisper", "vosk", "both"]),
+    help="Whose answer counts; with a Vosk model both, unless you choose.",
+)
+
+
 def _walk_options(command: Callable[..., None]) -> Callable[..., None]:
     for option in reversed(
         (
@@ -130,6 +139,8 @@ def demo(
 
 @main.command()
 @_walk_options
+@_VOSK
+@_DECIDES
 @click.option("--unit", "unit_path", type=click.Path(path_type=Path), required=True, help="The unit's file.")
 @click.option(
     "--sheet",
@@ -149,6 +160,8 @@ def walk(
     data: Path | None,
     plain: bool,
     model: Path | None,
+    vosk: Path | None,
+    decides: Decides | None,
     unit_path: Path,
     sheet_path: Path | None,
     operator: str,
@@ -158,6 +171,7 @@ def walk(
     always_new: bool,
 ) -> None:
     """Inspect a unit: begin a walk, or take up the unfinished one."""
+    from voicelog.hearing.engines import Engines
     from voicelog.running import Source, run_walk
 
     if keyboard and (recording is not None or device is not None):
@@ -174,7 +188,7 @@ def walk(
             operator=operator,
             source=source,
             plain=plain,
-            model=model,
+            engines=Engines(model, vosk, decides),
             always_new=always_new,
         )
     )
@@ -200,20 +214,29 @@ def devices() -> None:
 @main.command()
 @click.option("--grammar", type=click.Path(path_type=Path), required=True, help="A grammar in JSGF.")
 @click.option("--model", type=click.Path(path_type=Path), help="Folder of another English Whisper model.")
+@_VOSK
+@_DECIDES
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a file.")
 @click.argument("audio", nargs=-1, required=True, type=click.Path(path_type=Path))
-def decode(grammar: Path, model: Path | None, as_json: bool, audio: tuple[Path, ...]) -> None:
+def decode(
+    grammar: Path,
+    model: Path | None,
+    vosk: Path | None,
+    decides: Decides | None,
+    as_json: bool,
+    audio: tuple[Path, ...],
+) -> None:
     """Decode sound files against any grammar.
 
     Example: voicelog decode --grammar orders.jsgf --json *.flac
     """
     from voicelog.decoding import decode_file
-    from voicelog.hearing.whisper import WhisperRecogniser
+    from voicelog.hearing.engines import Engines, make_recogniser
     from voicelog.phrases.graph import compile_grammar
     from voicelog.phrases.jsgf import load_jsgf
 
     graph = compile_grammar(load_jsgf(grammar))
-    recogniser = WhisperRecogniser(model)
+    recogniser = make_recogniser(Engines(model, vosk, decides))
     failed = 0
     for path in audio:
         try:
@@ -238,9 +261,13 @@ def sheet() -> None:
 
 
 @sheet.command("check")
+@_VOSK
 @click.argument("file", type=click.Path(path_type=Path))
-def sheet_check(file: Path) -> None:
-    """Say what is wrong with a sheet, by line, and what to write. Exit code 1 if it cannot be used."""
+def sheet_check(file: Path, vosk: Path | None) -> None:
+    """Say what is wrong with a sheet, by line, and what to write. Exit code 1 if it cannot be used.
+
+    With a Vosk model, also the words that it does not know.
+    """
     from voicelog.sheet import check_sheet, load_sheet
 
     problems = check_sheet(file)
@@ -248,6 +275,11 @@ def sheet_check(file: Path) -> None:
         click.echo(str(problem), err=problem.severity == "error")
     if any(p.severity == "error" for p in problems):
         sys.exit(1)
+    if vosk is not None:
+        from voicelog.hearing.vosk.check import check_words
+
+        for problem in check_words(file, vosk):
+            click.echo(str(problem))
     loaded = load_sheet(file)
     readings = sum(len(p.readings) for p in loaded.points.values())
     click.echo(f"{file}: {len(loaded.stops)} stops, {len(loaded.points)} points, {readings} readings; usable")

@@ -15,16 +15,18 @@ from voicelog import __version__
 from voicelog.errors import RecordError, WalkError
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
-from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Utterance
+from voicelog.hearing.live import LiveEar
+from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Streaming, Utterance
 from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
+from voicelog.phrases.commands import language_of
 from voicelog.phrases.expression import Grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
-from voicelog.sheet.model import Sheet, Unit
+from voicelog.sheet.model import Language, Sheet, Unit
 from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
 from voicelog.walk.events import Event, RemarkLogged, WalkResumed, WalkStarted
 from voicelog.walk.replies import Ear, Reply, Update
@@ -33,7 +35,6 @@ from voicelog.walk.state import WalkState, apply, fold
 MOST_GRAPHS = 4
 """Phrase graphs kept, of the stops last visited: each takes some 15 MB once it has been walked, and
 is made again in less time than a step takes."""
-END_OF_REMARK = ("end of remark", "end remark")
 
 
 class Conductor:
@@ -55,6 +56,7 @@ class Conductor:
     ) -> None:
         self._store = store
         self._sheet = sheet
+        self._language = language_of(sheet.lexicon)
         self._unit = unit
         self._recogniser = recogniser
         self._thresholds = thresholds
@@ -140,7 +142,7 @@ class Conductor:
             if self.state.standing_by and meant.argument != "resume":
                 # Nothing is kept of what is said while standing by: it is not for us.
                 return self._update((), heard)
-            inline = _inline_remark(meant, decoding)
+            inline = _inline_remark(meant, decoding, self._language)
             if inline is not None:
                 return self._log_remark(inline, heard, clip)
             return self._carry_out(decide(self.state, meant, heard), clip, heard)
@@ -175,7 +177,8 @@ class Conductor:
             return self._carry_out(decide(self.state, meant, heard), clip, heard)
         text = self._recogniser.dictate(utterance)
         spoken = " ".join("".join(c if c.isalnum() or c.isspace() else " " for c in text.lower()).split())
-        ended = next((e for e in END_OF_REMARK if spoken.endswith(e)), None)
+        endings = self._language.commands.get("end of remark", ())
+        ended = next((e for e in endings if spoken.endswith(e)), None)
         update = self._log_remark(text, heard, clip)
         if ended is None or any(reply.kind == "trouble" for reply in update.replies):
             return update
@@ -207,9 +210,9 @@ class Conductor:
 
     def _grammar(self) -> Grammar:
         if self.state.standing_by:
-            return listening_grammar(("resume",))
+            return listening_grammar(("resume",), self._language)
         if self.state.in_remark:
-            return listening_grammar(("end of remark",))
+            return listening_grammar(("end of remark",), self._language)
         return sheet_grammar(self._sheet, self.state.stop_id)
 
     # committing -----------------------------------------------------------------------------
@@ -246,6 +249,17 @@ class Conductor:
         return max(ends, default=0.0)
 
     @property
+    def streaming(self) -> Streaming | None:
+        """The recogniser, if it can tell words while they are spoken."""
+        return self._recogniser if isinstance(self._recogniser, Streaming) else None
+
+    def live_graph(self) -> PhraseGraph | None:
+        """Return what can be said now; None while what is said is not for the walk."""
+        with self._lock:
+            listening = not (self.state.standing_by or self.state.in_remark or self.state.finished)
+            return self._graph() if listening else None
+
+    @property
     def ear(self) -> Ear:
         """What the recorder is doing when nothing is being said."""
         if self.state.finished is not None:
@@ -279,10 +293,12 @@ def _heard(utterance: Utterance, clip: Clip, meant: Interpretation, decoding: De
     )
 
 
-def _inline_remark(meant: Interpretation, decoding: Decoding) -> str | None:
+def _inline_remark(meant: Interpretation, decoding: Decoding, language: Language) -> str | None:
     """Return the text of "remark, ..." said in one breath: no phrase, but plainly a remark."""
     words = decoding.free_text.split(maxsplit=1)
-    is_remark = meant.act == "refused" and len(words) == 2 and words[0].strip(",.:").lower() == "remark"
+    if meant.act != "refused" or len(words) != 2:
+        return None
+    is_remark = words[0].strip(",.:").lower() in language.commands.get("remark", ())
     return words[1] if is_remark else None
 
 
@@ -297,17 +313,19 @@ def conduct(
     """Run a recording or a stream through the walk until it ends or the walk is complete.
 
     ``show`` gets an update after every utterance, and a few times a second between them so that
-    a view can show the level. Errors in the source (a cut file, a lost device) are raised after
-    what was heard before them is logged.
+    a view can show the level, and the words while they are spoken. Errors in the source (a cut
+    file, a lost device) are raised after what was heard before them is logged.
     """
-    shown_at = -1.0
+    shown_at, partial = -1.0, ""
+    live = LiveEar(conductor.streaming) if conductor.streaming is not None else None
     try:
         for block in blocks:
             for utterance in endpointer.accept(block):
                 show(_placed(conductor.hear(utterance), block.start_s, endpointer))
-            if block.start_s - shown_at >= update_every_s:
-                shown_at = block.start_s
-                show(_status(conductor, block.start_s, endpointer))
+            words = live.follow(endpointer, conductor.live_graph()) if live is not None else ""
+            if block.start_s - shown_at >= update_every_s or words != partial:
+                shown_at, partial = block.start_s, words
+                show(_status(conductor, block.start_s, endpointer, partial))
             if conductor.state.finished is not None:
                 return
     finally:
@@ -316,7 +334,7 @@ def conduct(
                 show(_placed(conductor.hear(utterance), utterance.end_s, endpointer))
 
 
-def _status(conductor: Conductor, position_s: float, endpointer: Endpointer) -> Update:
+def _status(conductor: Conductor, position_s: float, endpointer: Endpointer, partial: str) -> Update:
     ear: Ear = "hearing" if endpointer.speaking and conductor.ear == "listening" else conductor.ear
     return Update(
         conductor.state,
@@ -324,6 +342,7 @@ def _status(conductor: Conductor, position_s: float, endpointer: Endpointer) -> 
         level_dbfs=endpointer.level_dbfs,
         position_s=position_s,
         walk_id=conductor.walk_id,
+        partial=partial,
     )
 
 

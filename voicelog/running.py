@@ -9,7 +9,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import chain, islice
 from pathlib import Path
@@ -21,7 +21,8 @@ from voicelog.demo import closing_table, load_script, score
 from voicelog.errors import AudioError, VoicelogError, WalkError
 from voicelog.hearing.audio import Block, Microphone, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
-from voicelog.hearing.recogniser import Recogniser
+from voicelog.hearing.engines import Engines, make_recogniser
+from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
 from voicelog.paths import data_folder, shipped
 from voicelog.records.clips import decode as decode_clip
 from voicelog.records.store import Store
@@ -30,7 +31,7 @@ from voicelog.screens.plain import PlainView
 from voicelog.sheet import load_sheet, load_unit
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.events import WalkStarted
-from voicelog.walk.replies import Update
+from voicelog.walk.replies import Reply, Update
 from voicelog.walk.state import WalkState, fold
 
 Show = Callable[[Update], None]
@@ -104,7 +105,7 @@ def run_walk(
     operator: str,
     source: Source,
     plain: bool,
-    model: Path | None,
+    engines: Engines,
     always_new: bool,
 ) -> int:
     """Begin or resume a walk and run it to its end. Returns the exit code."""
@@ -112,7 +113,7 @@ def run_walk(
     sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent))
     with ExitStack() as held:
         store = held.enter_context(Store.open(data_folder(data), clock=now))
-        recogniser = None if source.keyboard else _recogniser(model)
+        recogniser = None if source.keyboard else make_recogniser(engines)
         blocks = _blocks(source, held)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)
@@ -123,6 +124,7 @@ def run_walk(
             first = conductor.begin(operator, source.name)
             # A second window that was quicker now holds it; then this one stops here.
             held.enter_context(store.lock(conductor.walk_id))
+        first = _telling_unheard(first, recogniser, conductor)
         try:
             heard = conductor.heard_until(source.name) if source.recording else 0.0
             feed = _feed(conductor, _from(blocks, heard), first)
@@ -132,16 +134,23 @@ def run_walk(
             click.echo(_how_it_ended(conductor), err=True)
 
 
+def _telling_unheard(first: Update, recogniser: Recogniser | None, conductor: Conductor) -> Update:
+    """Add to the first update the words that can be said here and that the engine cannot hear."""
+    graph = conductor.live_graph()
+    if graph is None or not isinstance(recogniser, OfAVocabulary):
+        return first
+    unheard = recogniser.unknown_words(graph)
+    if not unheard:
+        return first
+    shown = ", ".join(unheard[:5]) + (f" and {len(unheard) - 5} more" if len(unheard) > 5 else "")
+    text = f"the Vosk model cannot hear: {shown}. To see all: voicelog sheet check --vosk FOLDER"
+    return replace(first, replies=(*first.replies, Reply("caution", text)))
+
+
 def _how_it_ended(conductor: Conductor) -> str:
     if conductor.state.finished is None:
         return f"the walk {conductor.walk_id} is not complete; the same command takes it up again"
     return f"the walk {conductor.walk_id} is complete; next: voicelog review {conductor.walk_id}"
-
-
-def _recogniser(model: Path | None) -> Recogniser:
-    from voicelog.hearing.whisper import WhisperRecogniser
-
-    return WhisperRecogniser(model)
 
 
 def _blocks(source: Source, held: ExitStack) -> Iterable[Block] | None:
@@ -213,7 +222,7 @@ def run_demo(
     sheet = load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml"))
     script = load_script(shipped("samples", "engine_61_walk.toml"))
     recording = shipped("samples", "engine_61_walk.opus")
-    recogniser = _recogniser(model)
+    recogniser = make_recogniser(Engines(model))
     folder = data or Path(tempfile.mkdtemp(prefix="voicelog-demo-"))
     with Store.open(folder, clock=now) as store:
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)

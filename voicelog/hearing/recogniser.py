@@ -7,7 +7,7 @@ A recogniser is a port: the grammar-constrained Whisper engine is one adapter, t
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 import numpy.typing as npt
@@ -90,4 +90,34 @@ class Recogniser(Protocol):
 
     def dictate(self, utterance: Utterance) -> str:
         """Transcribe freely, for remarks."""
+        ...
+
+
+class LiveWords(Protocol):
+    """One utterance while it is being spoken. What it gives is shown, and never logged."""
+
+    def accept(self, samples: Samples) -> tuple[str, ...]:
+        """Take the next samples of the utterance; return the words heard so far."""
+        ...
+
+    def finish(self) -> tuple[str, ...]:
+        """Return the words of the whole utterance; nothing may be given after it."""
+        ...
+
+
+@runtime_checkable
+class Streaming(Protocol):
+    """A recogniser that can tell words while they are spoken."""
+
+    def begin(self, graph: PhraseGraph) -> LiveWords:
+        """Begin to listen to an utterance against the phrases of ``graph``."""
+        ...
+
+
+@runtime_checkable
+class OfAVocabulary(Protocol):
+    """A recogniser that can hear only the words of its model's vocabulary."""
+
+    def unknown_words(self, graph: PhraseGraph) -> tuple[str, ...]:
+        """Return the words of ``graph`` that are not in it: phrases with them are never heard."""
         ...

@@ -7,6 +7,8 @@ Annex 10 volume II, chapter 5 (from memory). The rest are plain words of our own
 
 from __future__ import annotations
 
+from voicelog.sheet.model import Language, Lexicon
+
 COMMANDS: dict[str, tuple[str, ...]] = {
     "say again": ("say again", "repeat that"),
     "disregard": ("disregard", "disregard that", "disregard last"),
@@ -26,3 +28,22 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 
 CORRECTION: tuple[str, ...] = ("correction", "negative")
 """Said before what replaces the last entry."""
+
+ENGLISH = Language(
+    name="English",
+    commands=COMMANDS,
+    correction=CORRECTION,
+    is_=("is", "are", "looks", "look"),
+    at=("is", "at", "reads", "measures"),
+    on=("on", "at"),
+    the=("the",),
+    and_=("and",),
+    go_to=("go to", "moving to"),
+    one=("one", "side"),
+)
+"""The words of a lexicon that names no language."""
+
+
+def language_of(lexicon: Lexicon) -> Language:
+    """Return the language that a lexicon's words are in."""
+    return lexicon.language or ENGLISH

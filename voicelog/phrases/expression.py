@@ -123,3 +123,20 @@ def choice(items: Iterable[Expression]) -> Expression:
 def phrases(texts: Iterable[str]) -> Expression:
     """Return one of the phrases written in ``texts``."""
     return choice(words(text) for text in texts)
+
+
+def all_words(grammar: Grammar) -> frozenset[str]:
+    """Return every word that a grammar's rules write, sayable or not."""
+    found: set[str] = set()
+    todo: list[Expression] = list(grammar.rules.values())
+    while todo:
+        match todo.pop():
+            case Words(said):
+                found.update(said)
+            case Sequence(items) | Choice(items):
+                todo.extend(items)
+            case Maybe(item) | Repeat(item) | Tag(_, _, item):
+                todo.append(item)
+            case _:
+                pass
+    return frozenset(found)

@@ -325,6 +325,31 @@ class PhraseGraph:
                     now_closed = (*closed, Span(name, said, spoken, begin, place))
                 stack.append((target, place, passed | {node}, now_open, now_closed))
 
+    # for engines with a grammar of their own ------------------------------------------------
+
+    def pairs(self) -> frozenset[tuple[str | None, str | None]]:
+        """Return every two words that may follow each other in a phrase.
+
+        None before the first word stands for the beginning, after the last for the end. It is what
+        an n-gram of order two can hold of the graph, and far cheaper than walking its states.
+        """
+        while self._closed:
+            self._open(next(iter(self._closed)))
+        after: dict[str | None, set[int]] = {None: {self.start}}
+        for node in range(self.size):
+            for word, targets in self._words[node].items():
+                after.setdefault(word, set()).update(targets)
+        found: set[tuple[str | None, str | None]] = set()
+        for first, nodes in after.items():
+            told = [self._telling(node) for node in nodes]
+            own = frozenset[int]().union(*(members for members, _ in told))
+            for hub in frozenset[int]().union(*(hubs for _, hubs in told)):
+                own |= self._hub_members(hub)
+            found |= {(first, second) for node in own for second in self._words[node]}
+            if self.final in own and first is not None:
+                found.add((first, None))
+        return frozenset(found)
+
     # for people and tests -------------------------------------------------------------------
 
     def sample(self, rng: random.Random, most_words: int = 40) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.errors import SheetError
-from voicelog.phrases.commands import COMMANDS, CORRECTION
+from voicelog.phrases.commands import language_of
 from voicelog.phrases.numbers import say_value
 from voicelog.sheet.model import Point, Reading, Sheet, Stop
 
@@ -27,15 +27,18 @@ def chosen_stop(sheet: Sheet, stop_id: str | None) -> Stop:
 def phrase_lines(sheet: Sheet, stop_id: str | None = None) -> Iterator[str]:
     """Yield the lines: per stop its points, the conditions and values that can be said of each."""
     stops = sheet.stops if stop_id is None else (chosen_stop(sheet, stop_id),)
+    language = language_of(sheet.lexicon)
+    lead = f"{language.go_to[0]} " if language.go_to else ""
     for stop in stops:
-        yield f"{stop.name}  (go to {' / '.join(stop.say)})"
+        yield f"{stop.name}  ({lead}{' / '.join(stop.say)})"
         for point in stop.points:
             yield from _point_lines(point, sheet)
         yield ""
     yield "any time"
-    for said in COMMANDS.values():
+    for said in language.commands.values():
         yield f"  {' / '.join(said)}"
-    yield f"  {' / '.join(CORRECTION)} ... what it should have been"
+    if language.correction:
+        yield f"  {' / '.join(language.correction)} ... what it should have been"
 
 
 def _point_lines(point: Point, sheet: Sheet) -> Iterator[str]:

@@ -16,11 +16,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from voicelog.phrases.commands import COMMANDS, CORRECTION
+from voicelog.phrases.commands import ENGLISH, language_of
 from voicelog.phrases.expression import (
     Expression,
     Grammar,
     Maybe,
+    Null,
     Repeat,
     Rule,
     Tag,
@@ -30,11 +31,7 @@ from voicelog.phrases.expression import (
     words,
 )
 from voicelog.phrases.quantities import quantity_expression
-from voicelog.sheet.model import Lexicon, Point, Reading, Sheet, Side
-
-_IS = ("is", "are", "looks", "look")
-_AT = ("is", "at", "reads", "measures")
-_ON = ("on", "at")
+from voicelog.sheet.model import Language, Lexicon, Point, Reading, Sheet, Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +49,8 @@ def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
     some point of this stop. KeyError when the sheet has no such stop.
     """
     lexicon = sheet.lexicon
+    language = language_of(lexicon)
+    the, and_ = _maybe(language.the), _maybe(language.and_)
     kinds: dict[_Kind, list[Point]] = {}
     for point in sheet.points.values():
         kinds.setdefault(_Kind(point.aspects, point.readings), []).append(point)
@@ -62,32 +61,40 @@ def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
         rules[subject] = _subject(points, lexicon)
         rules[said] = _conditions(kind.aspects, lexicon)
         first, more = _claims(kind, Rule(said), lexicon)
-        following = Repeat(sequence(Maybe(words("and")), more), 0)
+        following = Repeat(sequence(and_, more), 0)
         facts.append(Tag("fact", "", sequence(Rule(subject), first, following)))
-        placed = sequence(Rule(said), phrases(_ON), Maybe(words("the")), Rule(subject))
-        facts.append(Tag("fact", "", placed))
+        if language.on:
+            placed = sequence(Rule(said), phrases(language.on), the, Rule(subject))
+            facts.append(Tag("fact", "", placed))
         namings.append(Rule(subject))
-    rules["report"] = Repeat(sequence(choice(facts), Maybe(words("and"))))
+    rules["report"] = Repeat(sequence(choice(facts), and_))
     rules["bare"] = Tag("bare", "", _bare(sheet.stop(stop_id).points, lexicon))
     rules["naming"] = Tag("naming", "", choice(namings))
     rules["goto"] = sequence(
-        phrases(("go to", "moving to")),
-        Maybe(words("the")),
+        phrases(language.go_to),
+        the,
         choice(Tag("goto", stop.id, phrases(stop.say)) for stop in sheet.stops),
     )
-    rules["command"] = choice(Tag("command", name, phrases(said)) for name, said in COMMANDS.items())
+    rules["command"] = choice(Tag("command", name, phrases(said)) for name, said in language.commands.items())
     rules["said"] = sequence(
-        Maybe(Tag("correction", "", phrases(CORRECTION))),
+        Maybe(Tag("correction", "", phrases(language.correction))) if language.correction else Null(),
         choice((Rule("report"), Rule("bare"), Rule("naming"), _any_side(lexicon))),
     )
     rules["phrase"] = choice((Rule("said"), Rule("goto"), Rule("command")))
     return Grammar(f"{sheet.id}_{stop_id}", rules, ("phrase",), source=sheet.path)
 
 
-def listening_grammar(commands: Iterable[str]) -> Grammar:
-    """Return the grammar that hears only the given commands, as while standing by."""
-    said = choice(Tag("command", name, phrases(COMMANDS[name])) for name in commands)
+def listening_grammar(commands: Iterable[str], language: Language = ENGLISH) -> Grammar:
+    """Return the grammar that hears only the given commands, as while standing by.
+
+    GrammarError on compiling it where the language has no way to say any of them.
+    """
+    said = choice(Tag("command", name, phrases(language.commands.get(name, ()))) for name in commands)
     return Grammar("listening", {"phrase": said}, ("phrase",))
+
+
+def _maybe(said: tuple[str, ...]) -> Expression:
+    return Maybe(phrases(said)) if said else Null()
 
 
 def _subject(points: list[Point], lexicon: Lexicon) -> Expression:
@@ -99,6 +106,13 @@ def _subject(points: list[Point], lexicon: Lexicon) -> Expression:
     for point in points:
         for phrase in point.say:
             named.setdefault(phrase, []).append(point)
+    language = language_of(lexicon)
+    the = _maybe(language.the)
+    leads = (
+        "",
+        *(f"{on} {article} " for on in language.on[:1] for article in language.the),
+        *(f"{on} " for on in language.on[:1]),
+    )
     by_sides: dict[frozenset[Side], list[Expression]] = {}
     for phrase, meant in named.items():
         sides: frozenset[Side] = frozenset(p.side for p in meant if p.side != "none")
@@ -115,13 +129,13 @@ def _subject(points: list[Point], lexicon: Lexicon) -> Expression:
             Tag(
                 "side",
                 side,
-                phrases(f"{lead}{said}" for said in lexicon.sides[side] for lead in ("", "on the ", "on ")),
+                phrases(f"{lead}{said}" for said in lexicon.sides[side] for lead in leads),
             )
             for side in sorted(sides)
         )
         forms.append(sequence(Maybe(before), name))
         forms.append(sequence(name, after))
-    return sequence(Maybe(words("the")), choice(forms))
+    return sequence(the, choice(forms))
 
 
 def _conditions(aspects: tuple[str, ...], lexicon: Lexicon) -> Expression:
@@ -134,7 +148,7 @@ def _claims(kind: _Kind, conditions: Expression, lexicon: Lexicon) -> tuple[Expr
     A value without its reading's name is only understood directly after a name that has one
     reading: otherwise "twelve six" could be two readings.
     """
-    condition = sequence(Maybe(phrases(_IS)), conditions)
+    condition = sequence(_maybe(language_of(lexicon).is_), conditions)
     alone = len(kind.readings) == 1
     first = [_reading(reading, lexicon, name_needed=not alone) for reading in kind.readings]
     named = [_reading(reading, lexicon, name_needed=True) for reading in kind.readings]
@@ -144,7 +158,7 @@ def _claims(kind: _Kind, conditions: Expression, lexicon: Lexicon) -> tuple[Expr
 def _reading(reading: Reading, lexicon: Lexicon, *, name_needed: bool) -> Expression:
     quantity = quantity_expression(reading, lexicon.measures.get(reading.unit))
     name = phrases(reading.say)
-    value = sequence(name if name_needed else Maybe(name), Maybe(phrases(_AT)), quantity)
+    value = sequence(name if name_needed else Maybe(name), _maybe(language_of(lexicon).at), quantity)
     return Tag("reading", reading.id, value)
 
 
@@ -170,8 +184,8 @@ def _of_one_scale(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
 
 
 def _any_side(lexicon: Lexicon) -> Expression:
-    article = Maybe(words("the"))
+    language = language_of(lexicon)
+    article, one = _maybe(language.the), _maybe(language.one)
     return choice(
-        Tag("side", side, sequence(article, phrases(said), Maybe(phrases(("one", "side")))))
-        for side, said in lexicon.sides.items()
+        Tag("side", side, sequence(article, phrases(said), one)) for side, said in lexicon.sides.items()
     )

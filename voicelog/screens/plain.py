@@ -63,6 +63,8 @@ class PlainView:
 
 def _lines(before: Update | None, update: Update) -> Iterator[Line]:
     """Yield what is new, in the order a listener needs it; what a reply has said is not repeated."""
+    if update.partial and (before is None or before.partial != update.partial):
+        yield "hearing", f"{visible(update.partial)} ..."
     if update.heard is not None:
         how = "heard" if update.heard.how == "speech" else "typed"
         yield how, f'"{visible(update.heard.text)}"' if update.heard.text else "no words"

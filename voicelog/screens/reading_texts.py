@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from rich.text import Text
 
-from voicelog.phrases.commands import COMMANDS, CORRECTION
+from voicelog.phrases.commands import ENGLISH, language_of
 from voicelog.screens import palette
 from voicelog.screens.outside_text import visible
 from voicelog.screens.shown import Shown
@@ -90,9 +90,10 @@ def help_text(shown: Shown | None) -> Text:
     if shown is not None:
         _say_here(text, shown.state)
     _heading(text, "Control words, at any time")
-    for said in COMMANDS.values():
+    language = ENGLISH if shown is None else language_of(shown.state.sheet.lexicon)
+    for said in language.commands.values():
         text.append(said[0] + "\n", "bold")
-    text.append(" or ".join(CORRECTION), "bold")
+    text.append(" or ".join(language.correction), "bold")
     text.append(", then what is right\n")
     return text
 

@@ -351,6 +351,7 @@ def _only_level_and_time(old: Shown, new: Shown) -> bool:
     """Return whether nothing has changed but the level, the ear and the clock."""
     return (
         new.state is old.state
+        and new.update.partial == old.update.partial
         and new.recorder == old.recorder
         and replace(new, update=old.update, now=old.now) == old
     )

@@ -7,6 +7,7 @@ from voicelog.sheet.load import (
     load_lexicon,
     load_sheet,
     load_unit,
+    spoken_phrases,
 )
 from voicelog.sheet.model import (
     Basis,
@@ -23,6 +24,7 @@ from voicelog.sheet.model import (
     Stop,
     Unit,
 )
+from voicelog.sheet.places import SpokenPhrase
 from voicelog.sheet.problems import Problem
 from voicelog.sheet.spoken import CONTROL_PHRASES
 
@@ -40,6 +42,7 @@ __all__ = [
     "Reading",
     "Sheet",
     "Side",
+    "SpokenPhrase",
     "Stop",
     "Unit",
     "check_lexicon",
@@ -48,4 +51,5 @@ __all__ = [
     "load_lexicon",
     "load_sheet",
     "load_unit",
+    "spoken_phrases",
 ]

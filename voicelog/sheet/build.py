@@ -8,6 +8,7 @@ from voicelog.sheet.checks import side_of, spoken
 from voicelog.sheet.model import (
     Condition,
     DefectClass,
+    Language,
     Lexicon,
     Limit,
     Measure,
@@ -58,6 +59,27 @@ def build_lexicon(file: LexiconFile, sha256: str) -> Lexicon:
         measures={row.unit: Measure(row.unit, row.symbol, tuple(row.say)) for row in file.measure},
         sides={row.id: tuple(row.say) for row in file.side},
         sha256=sha256,
+        language=build_language(file),
+    )
+
+
+def build_language(file: LexiconFile) -> Language | None:
+    """Return the language of a lexicon that names one; None for English."""
+    small = file.language
+    if small is None:
+        return None
+    said = {row.id: tuple(row.say) for row in file.command}
+    return Language(
+        name=small.name,
+        correction=said.pop("correction", ()),
+        commands=said,
+        is_=tuple(small.is_),
+        at=tuple(small.at),
+        on=tuple(small.on),
+        the=tuple(small.the),
+        and_=tuple(small.and_),
+        go_to=tuple(small.go_to),
+        one=tuple(small.one),
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.model import Lexicon, Side
+from voicelog.sheet.model import Language, Lexicon, Side
 from voicelog.sheet.problems import Severity, nearest, suggestion
 from voicelog.sheet.quantities import show
 from voicelog.sheet.schema import LimitTable, PointTable, ReadingTable, SheetFile, StopTable
@@ -47,8 +47,9 @@ def check(file: SheetFile, lexicon: Lexicon | None) -> Iterator[Fault]:
         for j, point in enumerate(stop.point)
     ]
     yield from _unique(ids, "point")
+    language = lexicon.language if lexicon is not None else None
     for i, stop in enumerate(file.stop):
-        yield from _check_stop(("stop", i), stop)
+        yield from _check_stop(("stop", i), stop, language)
         for j, point in enumerate(stop.point):
             yield from _check_point(("stop", i, "point", j), point, side_of(point, stop), lexicon)
     yield from _stop_names(file)
@@ -69,17 +70,19 @@ def check_id(path: KeyPath, name: str) -> Iterator[Fault]:
         yield path, what, remedy, "error"
 
 
-def check_phrases(path: KeyPath, name: str | None, say: list[str] | None) -> Iterator[Fault]:
+def check_phrases(
+    path: KeyPath, name: str | None, say: list[str] | None, language: Language | None = None
+) -> Iterator[Fault]:
     """Yield the faults of a name and its further spoken forms."""
     if name is not None:
-        found = phrase_fault(name)
+        found = phrase_fault(name, language)
         if found:
             yield ((*path, "name"), *found, "error")
     if say is not None and not say:
         what = '"say" is empty: there is no way to say it'
         yield ((*path, "say"), what, 'Write at least one phrase, such as say = ["fan belt"].', "error")
     for index, phrase in enumerate(say or ()):
-        found = phrase_fault(phrase)
+        found = phrase_fault(phrase, language)
         if found:
             yield ((*path, "say", index), *found, "error")
 
@@ -94,8 +97,8 @@ def _unique(ids: Iterable[tuple[KeyPath, str]], noun: str) -> Iterator[Fault]:
         seen.add(name)
 
 
-def _check_stop(path: KeyPath, stop: StopTable) -> Iterator[Fault]:
-    yield from check_phrases(path, stop.name, stop.say)
+def _check_stop(path: KeyPath, stop: StopTable, language: Language | None) -> Iterator[Fault]:
+    yield from check_phrases(path, stop.name, stop.say, language)
     if not stop.point:
         what = f'the stop "{stop.name}" has no point to inspect'
         yield path, what, "Add a [[stop.point]] under it, or take the stop out.", "error"
@@ -106,7 +109,8 @@ def _check_stop(path: KeyPath, stop: StopTable) -> Iterator[Fault]:
 
 
 def _check_point(path: KeyPath, point: PointTable, side: Side, lexicon: Lexicon | None) -> Iterator[Fault]:
-    yield from check_phrases(path, point.name, point.say)
+    language = lexicon.language if lexicon is not None else None
+    yield from check_phrases(path, point.name, point.say, language)
     for phrase in spoken(point.name, point.say):
         first, _, rest = phrase.partition(" ")
         if side != "none" and first in ("left", "right") and rest:
@@ -142,7 +146,11 @@ def _check_aspects(path: KeyPath, point: PointTable, lexicon: Lexicon) -> Iterat
 
 
 def _check_reading(path: KeyPath, reading: ReadingTable, lexicon: Lexicon | None) -> Iterator[Fault]:
-    yield from check_phrases(path, reading.name, reading.say)
+    language = lexicon.language if lexicon is not None else None
+    yield from check_phrases(path, reading.name, reading.say, language)
+    if language is not None:
+        what = f"values can only be said in English, and the lexicon is in {language.name}"
+        yield path, what, "Take the reading out, or use an English lexicon.", "error"
     if lexicon is not None and reading.unit not in lexicon.measures:
         yield (*path, "unit"), *_unit_fault(reading.unit, lexicon), "error"
     if len(reading.range) != 2:

@@ -9,8 +9,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from voicelog.sheet import language_checks
+from voicelog.sheet.build import build_language
 from voicelog.sheet.checks import Fault, check_id, check_phrases
 from voicelog.sheet.lines import KeyPath
+from voicelog.sheet.model import Language
 from voicelog.sheet.problems import suggestion
 from voicelog.sheet.schema import ConditionTable, LexiconFile
 from voicelog.sheet.units import known_to_pint
@@ -21,6 +24,8 @@ def check(file: LexiconFile) -> Iterator[Fault]:
     if not file.condition:
         yield (), "the lexicon is empty: it has no condition", "Add a [[condition]].", "error"
     yield from _unique_ids(file)
+    yield from language_checks.check(file)
+    language = build_language(file)
     aspects = [aspect.id for aspect in file.aspect]
     classes = [defect_class.id for defect_class in file.class_]
     for i, defect_class in enumerate(file.class_):
@@ -31,16 +36,16 @@ def check(file: LexiconFile) -> Iterator[Fault]:
             what = f'the class "{defect_class.id}" has no source'
             yield ("class", i, "source"), what, "Say who defined it, with the edition.", "error"
     for i, condition in enumerate(file.condition):
-        yield from _check_condition(("condition", i), condition, aspects, classes)
+        yield from _check_condition(("condition", i), condition, aspects, classes, language)
     yield from _shared_phrases(file)
     for i, measure in enumerate(file.measure):
-        yield from check_phrases(("measure", i), None, measure.say)
+        yield from check_phrases(("measure", i), None, measure.say, language)
         if not known_to_pint(measure.unit):
             what = f'pint does not know the unit "{measure.unit}"'
             remedy = "Write a unit of pint's default registry, such as inch, psi, volt or quart."
             yield ("measure", i, "unit"), what, remedy, "error"
     for i, side in enumerate(file.side):
-        yield from check_phrases(("side", i), None, side.say)
+        yield from check_phrases(("side", i), None, side.say, language)
         if side.id == "none":
             what = 'the side "none" is never said'
             yield ("side", i), what, "Take it out; write only left and right.", "error"
@@ -70,9 +75,13 @@ def _unique_ids(file: LexiconFile) -> Iterator[Fault]:
 
 
 def _check_condition(
-    path: KeyPath, condition: ConditionTable, aspects: list[str], classes: list[str]
+    path: KeyPath,
+    condition: ConditionTable,
+    aspects: list[str],
+    classes: list[str],
+    language: Language | None,
 ) -> Iterator[Fault]:
-    yield from check_phrases(path, None, condition.say)
+    yield from check_phrases(path, None, condition.say, language)
     if condition.aspect not in aspects:
         what = f'unknown aspect "{condition.aspect}"'
         yield (*path, "aspect"), what, suggestion(condition.aspect, aspects), "error"

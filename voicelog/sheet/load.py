@@ -19,8 +19,9 @@ from pydantic import BaseModel, ValidationError
 
 from voicelog.sheet import checks, lexicon_checks
 from voicelog.sheet.build import build_lexicon, build_sheet, build_unit
-from voicelog.sheet.lines import LineMap
+from voicelog.sheet.lines import KeyPath, LineMap
 from voicelog.sheet.model import Lexicon, Sheet, Unit
+from voicelog.sheet.places import SpokenPhrase, lexicon_phrases, sheet_phrases
 from voicelog.sheet.problems import Problem, Unreadable, errors_of, raise_errors
 from voicelog.sheet.schema import LexiconFile, SheetFile, UnitFile, faults
 
@@ -71,6 +72,19 @@ def check_unit(path: Path | str) -> tuple[Problem, ...]:
     return _ordered(_read_unit(Path(path))[1])
 
 
+def spoken_phrases(path: Path | str) -> tuple[SpokenPhrase, ...]:
+    """Return every phrase that a sheet and its lexicon write, with its place. Raises SheetError."""
+    path = Path(path)
+    raise_errors(check_sheet(path))
+    source = _read_toml(path, "check sheet")
+    file = _as_tables(source, SheetFile)
+    words = _read_toml(path.parent / file.sheet.lexicon, "lexicon")
+    return (
+        *(source.phrase(*found) for found in sheet_phrases(file)),
+        *(words.phrase(*found) for found in lexicon_phrases(_as_tables(words, LexiconFile))),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _Source:
     """A TOML file as read: its tables, and where they are written."""
@@ -79,6 +93,9 @@ class _Source:
     sha256: str
     data: dict[str, object]
     lines: LineMap
+
+    def phrase(self, where: KeyPath, text: str) -> SpokenPhrase:
+        return SpokenPhrase(text, str(self.path), self.lines.line(where))
 
     def problem(self, fault: checks.Fault) -> Problem:
         where, what, remedy, severity = fault

@@ -55,6 +55,30 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True)
+class Language:
+    """What is said between the trade's words. Without ways to say it, a thing is not said."""
+
+    name: str
+    """``English``, ``Korean``."""
+    commands: dict[str, tuple[str, ...]]
+    """Control word (its English name) to the ways it is said."""
+    correction: tuple[str, ...]
+    """Said before what replaces the last entry."""
+    is_: tuple[str, ...]
+    """Between a point and its condition."""
+    at: tuple[str, ...]
+    """Between a reading and its value."""
+    on: tuple[str, ...]
+    """Between a condition and the point it is said of, where the condition comes first."""
+    the: tuple[str, ...]
+    and_: tuple[str, ...]
+    go_to: tuple[str, ...]
+    """Before a stop's name."""
+    one: tuple[str, ...]
+    """After a side that is said alone: ``the left one``."""
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """The trade's condition words, shared by all sheets."""
 
@@ -67,6 +91,8 @@ class Lexicon:
     sides: dict[str, tuple[str, ...]]
     """``left`` and ``right`` to the ways they are said, the first read back."""
     sha256: str
+    language: Language | None = None
+    """None for English."""
 
     def conditions_of(self, aspects: tuple[str, ...]) -> tuple[Condition, ...]:
         """Return the conditions of the named aspects, in lexicon order."""

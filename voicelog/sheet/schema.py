@@ -130,9 +130,31 @@ class SideTable(_Table):
     say: list[str]
 
 
+class LanguageTable(_Table):
+    """``[language]``: the small words of a lexicon that is not English."""
+
+    name: str
+    is_: list[str] = Field(default=[], alias="is")
+    at: list[str] = []
+    on: list[str] = []
+    the: list[str] = []
+    and_: list[str] = Field(default=[], alias="and")
+    go_to: list[str] = []
+    one: list[str] = []
+
+
+class CommandTable(_Table):
+    """``[[command]]``: how a control word is said in that language."""
+
+    id: str
+    say: list[str]
+
+
 class LexiconFile(_Table):
     """A whole lexicon."""
 
+    language: LanguageTable | None = None
+    command: list[CommandTable] = []
     aspect: list[AspectTable] = []
     class_: list[ClassTable] = Field(default=[], alias="class")
     condition: list[ConditionTable] = []
@@ -168,6 +190,8 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("condition",): ConditionTable,
     ("measure",): MeasureTable,
     ("side",): SideTable,
+    ("language",): LanguageTable,
+    ("command",): CommandTable,
     ("unit",): UnitTable,
 }
 

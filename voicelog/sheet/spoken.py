@@ -1,6 +1,6 @@
 """What a phrase must be so that a person can say it and a recogniser can follow it.
 
-A spoken phrase is lower-case words of the letters a to z, single spaces between them: no
+A spoken phrase is lower-case words of letters (in English, a to z), single spaces between them: no
 digits, no punctuation. Control words belong to the dialogue and cannot name anything else.
 """
 
@@ -10,6 +10,8 @@ import re
 import unicodedata
 
 from num2words import num2words
+
+from voicelog.sheet.model import Language
 
 CONTROL_PHRASES: tuple[str, ...] = (
     "say again",
@@ -30,19 +32,39 @@ CONTROL_PHRASES: tuple[str, ...] = (
 """Said to steer the dialogue, so never the name of a point, a stop or a condition."""
 
 _SPOKEN = re.compile(r"[a-z]+(?: [a-z]+)*")
+_SPOKEN_ELSEWHERE = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)*")
 _NUMBER = re.compile(r"\d+")
 
 
-def phrase_fault(phrase: str) -> tuple[str, str] | None:
-    """Return what is wrong with a spoken phrase and what to write, or None."""
+def phrase_fault(phrase: str, language: Language | None = None) -> tuple[str, str] | None:
+    """Return what is wrong with a spoken phrase and what to write, or None. No language is English."""
     if not phrase.strip():
         return "an empty phrase cannot be said", "Write the words a person says, or take the phrase out."
-    if phrase in CONTROL_PHRASES:
+    control = control_phrases(language)
+    if phrase in control:
         return (
             f'"{phrase}" is a control word and cannot name anything else',
-            "Choose another phrase; the control words are: " + ", ".join(CONTROL_PHRASES) + ".",
+            "Choose another phrase; the control words are: " + ", ".join(control) + ".",
         )
-    if _SPOKEN.fullmatch(phrase):
+    return letters_fault(phrase, language)
+
+
+def control_phrases(language: Language | None) -> tuple[str, ...]:
+    """Return the phrases that steer the dialogue in a language."""
+    if language is None:
+        return CONTROL_PHRASES
+    return tuple(p for said in (*language.commands.values(), language.correction) for p in said)
+
+
+def letters_fault(phrase: str, language: Language | None = None) -> tuple[str, str] | None:
+    """Return what is wrong with the letters of a phrase and what to write, or None."""
+    if language is None:
+        fits = _SPOKEN.fullmatch(phrase) is not None
+    else:
+        # One spelling of each word: a recogniser compares characters.
+        same = phrase == unicodedata.normalize("NFC", phrase.lower())
+        fits = same and _SPOKEN_ELSEWHERE.fullmatch(phrase) is not None
+    if fits:
         return None
     if any(c.isdigit() for c in phrase):
         fault = "has digits in it"
@@ -50,18 +72,23 @@ def phrase_fault(phrase: str) -> tuple[str, str] | None:
         fault = "has punctuation in it"
     elif phrase != phrase.lower():
         fault = "has capital letters in it"
-    elif any(c.isalpha() and not "a" <= c <= "z" for c in phrase):
+    elif language is not None and phrase != unicodedata.normalize("NFC", phrase):
+        fault = "has letters in it that are put together from parts"
+    elif language is None and any(c.isalpha() and not "a" <= c <= "z" for c in phrase):
         fault = "has letters beyond a to z in it"
     else:
         fault = "has stray spaces in it"
     return (
         f'the spoken phrase "{phrase}" {fault}',
-        f'Write lower-case words as they are said: "{as_spoken(phrase)}".',
+        f'Write lower-case words as they are said: "{as_spoken(phrase, language)}".',
     )
 
 
-def as_spoken(phrase: str) -> str:
-    """Return ``phrase`` respelt as lower-case words: numbers in words, marks dropped."""
+def as_spoken(phrase: str, language: Language | None = None) -> str:
+    """Return ``phrase`` respelt as lower-case words: numbers in (English) words, marks dropped."""
+    if language is not None:
+        whole = unicodedata.normalize("NFC", phrase.lower())
+        return " ".join(re.findall(r"[^\W\d_]+", whole)) or "words"
     plain = unicodedata.normalize("NFKD", phrase)
     plain = "".join(c for c in plain if not unicodedata.combining(c))
     plain = plain.replace("'", "").replace("\u2019", "")

@@ -36,3 +36,5 @@ class Update:
     position_s: float = 0.0
     """Seconds into the recording or stream."""
     walk_id: str = ""
+    partial: str = ""
+    """Words of an utterance that is still being spoken: shown, never logged, and often wrong."""

@@ -53,6 +53,13 @@ class LastPanel(Part):
 
 def _heard(shown: Shown) -> Text:
     heard = shown.heard
+    if shown.update.partial:
+        # Still being spoken: what comes of it is not known yet, and it does not look like an answer.
+        saying = Text(visible(shown.update.partial), style=f"italic {palette.SKY_BLUE}")
+        saying.append(" ...", palette.QUIET)
+        saying.truncate(200, overflow="ellipsis")
+        saying.no_wrap, saying.overflow = True, "ellipsis"
+        return saying
     if heard is None:
         return Text("nothing yet", style=palette.QUIET)
     how = "" if heard.how == "speech" else "  (typed)"
