@@ -12,7 +12,7 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, PercentFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator, PercentFormatter
 
 from tests.benchmarks.hearing.statistics import Calibration, Interval
 from tests.benchmarks.hearing.summary import Cell, Summary, SystemSummary
@@ -81,7 +81,9 @@ def accuracy(summary: Summary) -> str:
         axes.yaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
         axes.set_ylim(bottom=0)
         axes.grid(axis="x", visible=False)
-    right.set_ylim(0, 1.02)
+    # Shares that are all high are told apart better without the empty part below them.
+    least = min((c.cell.right.low for s in summary.systems for c in s.conditions), default=0.0)
+    right.set_ylim(np.floor(least * 10) / 10, 1.005)
     _legend(figure, right)
     return _svg(figure)
 
@@ -175,6 +177,8 @@ def reliability(system: SystemSummary) -> str:
             axes.set_title(f"{title}, ECE {eces}" if row == 0 else f"{title}, from {CORNER:g}")
             axes.set_xlabel("posterior, mean of the bin")
             axes.set_ylabel("share right, with 95 % interval")
+            for axis in (axes.xaxis, axes.yaxis):
+                axis.set_major_locator(MaxNLocator(5))
             margin = 0.02 * (1 - low)
             axes.set_xlim(low - margin, 1 + margin)
             axes.set_ylim(low - margin, 1 + margin)

@@ -18,20 +18,20 @@ def share(interval: Interval) -> str:
 
 
 def accuracy(summary: Summary) -> tuple[list[str], Table]:
-    """Return header and rows: one row per ratio and system, and the average."""
-    header = ["ratio", "system", "n", "right", "refused", "wrong", "with a slot too many", "slot WER"]
+    """Return header and rows: the average first, then one row per ratio and system."""
+    header = ["ratio", "system", "n", "right", "refused", "wrong", "extra slot", "slot WER"]
     first = summary.systems[0].conditions if summary.systems else ()
     names = [(c.name, c.averaged) for c in first]
     rows: Table = []
+    for system in summary.systems:
+        if system.average:
+            rows.append([f"average, {_averaged(system)}", system.title, *_cell(system.average)])
     for name, averaged in names:
         for system in summary.systems:
             for condition in system.conditions:
                 if condition.name == name:
-                    apart = "" if averaged else " (not averaged)"
+                    apart = "" if averaged else ", apart"
                     rows.append([name + apart, system.title, *_cell(condition.cell)])
-    for system in summary.systems:
-        if system.average:
-            rows.append([f"average of {_averaged(system)}", system.title, *_cell(system.average)])
     return header, rows
 
 
@@ -144,8 +144,7 @@ def notes(results: Results, summary: Summary) -> list[str]:
         "and false. In brackets the 95 % Wilson score interval. The rows of one utterance at several "
         "ratios are not independent, so the interval of the average is given by resampling whole "
         "utterances too.",
-        "with a slot too many: counted right by the publisher's rule, but a slot was filled that nobody "
-        "said.",
+        "extra slot: counted right by the publisher's rule, but a slot was filled that nobody said.",
         "slot WER: word error rate over the words of the labelled slots only, in the order of the slots' "
         "names; the labels have no transcript. A refusal deletes all of its words.",
         "Times are from samples to words, at all ratios. Matching words to slots is apart. "
