@@ -133,7 +133,7 @@ def listed(monkeypatch: pytest.MonkeyPatch) -> None:
     def deaf(folder: Path | None = None) -> Listed:
         return Listed(*["the radio"] * 20)
 
-    monkeypatch.setattr("voicelog.running._recogniser", deaf)
+    monkeypatch.setattr("voicelog.running.make_recogniser", deaf)
     monkeypatch.setattr("voicelog.hearing.whisper.WhisperRecogniser", deaf)
 
 

@@ -122,7 +122,7 @@ def test_without_portaudio_the_keyboard_works_and_the_microphone_is_told(
     (tmp_path / "sounddevice.py").write_text('raise OSError("PortAudio library not found")\n')
     monkeypatch.syspath_prepend(str(tmp_path))
     monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
-    monkeypatch.setattr("voicelog.running._recogniser", lambda model: Listed())
+    monkeypatch.setattr("voicelog.running.make_recogniser", lambda model: Listed())
     heard = tuple(a for a in TYPED if a != "--keyboard")
     for arguments in (("devices",), heard):
         result = command("--data", tmp_path / "data", *arguments)
@@ -148,7 +148,7 @@ def test_a_microphone_that_is_not_there_begins_no_walk(
     """A walk by a microphone of no such name is refused, and leaves no walk in the record."""
     devices = SimpleNamespace(query_devices=_no_device, PortAudioError=_PortAudioError)
     monkeypatch.setitem(sys.modules, "sounddevice", devices)
-    monkeypatch.setattr("voicelog.running._recogniser", lambda model: Listed())
+    monkeypatch.setattr("voicelog.running.make_recogniser", lambda model: Listed())
     heard = [a for a in TYPED if a != "--keyboard"]
     result = command("--data", tmp_path, *heard, "--device", "no such microphone")
     is_told(result.exit_code, result.output, "cannot be opened", "no such microphone", "voicelog devices")

@@ -7,7 +7,12 @@ from __future__ import annotations
 
 import pytest
 
+from voicelog.hearing.recogniser import Decoding, Hypothesis
+from voicelog.meaning.interpret import interpret
 from voicelog.meaning.misgivings import misgiving
+from voicelog.meaning.understand import Context
+from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet.model import Sheet
 
 
@@ -32,3 +37,14 @@ def test_a_denial_a_question_and_another_unit_are_asked_about(
 ) -> None:
     """The unconstrained reading is only ever a reason to ask."""
     assert bool(misgiving(tuple(phrase.split()), free, engine_bay.lexicon)) == asks
+
+
+@pytest.mark.parametrize(("phrase", "posterior", "refused"), [("dry", 0.9, True), ("dry", 0.98, False)])
+def test_a_word_without_a_point_is_not_asked_about_unless_it_is_sure(
+    engine_bay: Sheet, graphs: dict[str, PhraseGraph], phrase: str, posterior: float, refused: bool
+) -> None:
+    """Talk and noise are heard as a word or two; asking about each would be no end of questions."""
+    graph = graphs.setdefault("stop left_front", compile_grammar(sheet_grammar(engine_bay, "left_front")))
+    context = Context(engine_bay, "left_front", at_hand=("lift_cylinder_left",))
+    decoding = Decoding((Hypothesis((phrase,), -1.0, posterior),), 1 - posterior, phrase, -1.0)
+    assert (interpret(decoding, graph, context).act == "refused") == refused

@@ -109,6 +109,10 @@ def interpret(
         drafts = tuple(_draft(p, best, weighed, context, thresholds, reason) for p in places)
         if all(_joint(d) < thresholds.heard for d in drafts):
             return _refusal(decoding, "not clear enough")
+        bare = meaning.act == "facts" and not meaning.by_name and meaning.corrects is None
+        if bare and decoding.outside > 1.0 - thresholds.sound:
+            # A word or two is what talk and noise are heard as: not even worth a question.
+            return _refusal(decoding, "not clear enough without the name of a point")
         return Interpretation(
             act=meaning.act,
             text=decoding.hypotheses[0].text,
