@@ -18,12 +18,14 @@ import click
 
 from voicelog.conduct import Conductor, conduct, paced
 from voicelog.demo import closing_table, load_script, score
-from voicelog.errors import AudioError, VoicelogError, WalkError
+from voicelog.errors import AudioError, ModelError, VoicelogError, WalkError
 from voicelog.hearing.audio import Block, Microphone, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, make_recogniser
 from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
 from voicelog.paths import data_folder, shipped
+from voicelog.phrases.graph import compile_grammar
+from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.clips import decode as decode_clip
 from voicelog.records.store import Store
 from voicelog.reports.write import write_report
@@ -116,6 +118,7 @@ def run_walk(
         recogniser = None if source.keyboard else make_recogniser(engines)
         blocks = _blocks(source, held)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
+        _hears_every_defect(recogniser, sheet)
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)
         if open_walk:
             held.enter_context(store.lock(open_walk))
@@ -132,6 +135,32 @@ def run_walk(
         finally:
             # Also after Ctrl-C or a lost microphone: what was acknowledged is kept.
             click.echo(_how_it_ended(conductor), err=True)
+
+
+def _hears_every_defect(recogniser: Recogniser | None, sheet: Sheet) -> None:
+    """Raise :class:`ModelError` where a defect can be said that the engine has no words for.
+
+    It could only be refused, or heard as something else that it has words for.
+    """
+    if not isinstance(recogniser, OfAVocabulary):
+        return
+    unknown = set(recogniser.unknown_words(compile_grammar(sheet_grammar(sheet, sheet.stops[0].id))))
+    aspects = {aspect for point in sheet.points.values() for aspect in point.aspects}
+    unheard = [
+        phrase
+        for condition in sheet.lexicon.conditions_of(tuple(sorted(aspects)))
+        if condition.polarity == "defect"
+        for phrase in condition.say
+        if unknown & set(phrase.split())
+    ]
+    if unheard:
+        shown = ", ".join(f'"{phrase}"' for phrase in unheard[:3])
+        raise ModelError(
+            f"the Vosk model cannot hear {len(unheard)} of the defects of this sheet, such as {shown}",
+            where=recogniser.name,
+            remedy="let both engines decide (--decides both), or say these defects in other words: "
+            "voicelog sheet check --vosk FOLDER names them",
+        )
 
 
 def _telling_unheard(first: Update, recogniser: Recogniser | None, conductor: Conductor) -> Update:
