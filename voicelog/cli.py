@@ -7,13 +7,13 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from voicelog import __version__
+from voicelog.clock import now
 from voicelog.errors import AudioError, RecordError, VoicelogError, WalkError
 from voicelog.paths import data_folder
 
@@ -72,11 +72,6 @@ def _check_screen(plain: bool) -> None:
     # The screen reads keys from standard input and is drawn on standard error.
     if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise VoicelogError("the screen needs a terminal", remedy="give --plain for lines instead")
-
-
-def now() -> datetime:
-    """Return the time with the local zone's offset."""
-    return datetime.now().astimezone()
 
 
 @click.group(cls=_Group)

@@ -10,12 +10,12 @@ import time
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from datetime import datetime
 from itertools import chain, islice
 from pathlib import Path
 
 import click
 
+from voicelog.clock import now
 from voicelog.conduct import Conductor, conduct, paced
 from voicelog.demo import closing_table, load_script, score
 from voicelog.errors import AudioError, ModelError, VoicelogError, WalkError
@@ -56,11 +56,6 @@ class Source:
             return "microphone"
         with self.recording.open("rb") as file:
             return f"recording {hashlib.file_digest(file, 'sha256').hexdigest()}"
-
-
-def now() -> datetime:
-    """Return the time with the local zone's offset."""
-    return datetime.now().astimezone()
 
 
 # finding sheets -----------------------------------------------------------------------------

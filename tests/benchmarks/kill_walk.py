@@ -27,10 +27,10 @@ from pathlib import Path
 
 from tests.faults.acknowledged import kept, taken_up
 from tests.faults.talking import talk
+from voicelog.clock import now
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.store import Store
-from voicelog.running import now
 from voicelog.sheet import load_sheet, load_unit
 from voicelog.sheet.model import Sheet, Unit
 

@@ -12,10 +12,10 @@ from typing import Any
 from click.testing import CliRunner, Result
 
 from voicelog.cli import main
+from voicelog.clock import now
 from voicelog.hearing.recogniser import Decoding, Hypothesis, Utterance
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
-from voicelog.running import now
 from voicelog.walk.events import EntryLogged
 from voicelog.walk.replies import Update
 

@@ -14,11 +14,11 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelog.clock import now
 from voicelog.conduct import Conductor
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
-from voicelog.running import now
 from voicelog.screens.plain import PlainView
 from voicelog.sheet.model import Sheet, Unit
 

@@ -26,8 +26,8 @@ from tests.faults.making import (
     start,
     walks,
 )
+from voicelog.clock import now
 from voicelog.records.store import Store
-from voicelog.running import now
 
 # the record ---------------------------------------------------------------------------------
 

@@ -12,7 +12,9 @@ from voicelog.hearing.search import Found, SearchOptions, _repeats
     ("said", "circles"),
     [
         ("tilt pump low tilt pump low", True),
-        ("wet and wet and", True),
+        ("oil filter dry and oil filter dry", True),
+        ("oil filter dry oil filter is dry", True),
+        ("wet and wet and", False),
         ("dry dry", False),
         ("twelve point five five", False),
         ("left hose dry right hose dry", False),

@@ -9,7 +9,7 @@ costs little more for more rows.
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +35,9 @@ class SearchOptions:
     prior_weight: float = 0.4
     """Share of the phrase graph's own prior: a word among many is less likely than one among few,
     and another fact less likely than the end. It takes the place of the expectation taken out."""
+    goes_on_nats: float = 10.0
+    """A path is given up that is so much less likely than to have ended earlier on its way. Once it
+    has said something, the decoder likes to say it again; ranking would count that as heard."""
     margin: float = 18.0
     """Nats behind the best path of the same length at which a path is given up."""
     worth_nats: float = 30.0
@@ -188,6 +191,8 @@ class _Beam:
     weakest: float
     evidence: float
     gap: float
+    ended: float
+    """The highest log-likelihood of ending earlier on the way, in nats."""
     state: int
 
 
@@ -197,7 +202,7 @@ class _PhraseSearch:
 
     def __init__(self, graph: TokenGraph, end: int, options: SearchOptions, most: int) -> None:
         self._graph, self._end, self._options, self._left = graph, end, options, most
-        self._beams = [_Beam(0.0, 0.0, (), (), _WordSums(), 0.0, 0.0, 0.0, graph.initial)]
+        self._beams = [_Beam(0.0, 0.0, (), (), _WordSums(), 0.0, 0.0, 0.0, -np.inf, graph.initial)]
         self._finished: list[Found] = []
         self._best_finished = -np.inf
         self.worth = -np.inf
@@ -230,10 +235,12 @@ class _PhraseSearch:
                     Found(beam.words, raw, score, beam.weakest, beam.evidence, beam.gap, beam.tokens)
                 )
                 self._best_finished = max(self._best_finished, score)
+                beam = self._beams[row] = replace(beam, ended=max(beam.ended, raw))
             if not len(tokens):
                 continue
             ranked = beam.score + ranks[:-1] + options.prior_weight * priors
-            ranked[beam.raw + heard[:-1] < self.worth] = -np.inf
+            hopeless = max(self.worth, beam.ended - options.goes_on_nats)
+            ranked[beam.raw + heard[:-1] < hopeless] = -np.inf
             best = np.argsort(-ranked, kind="stable")[: options.beam]
             grown += [
                 (-float(ranked[place]), row, int(place)) for place in best if np.isfinite(ranked[place])
@@ -283,9 +290,15 @@ def _best(
     return kept
 
 
+_JOINTS = frozenset({"and", "is", "are"})
+
+
 def _repeats(words: tuple[str, ...]) -> bool:
-    """Return whether the words end in two or more said twice over."""
-    return any(words[-n:] == words[-2 * n : -n] for n in range(2, len(words) // 2 + 1))
+    """Return whether the words end in two or more said twice over, with or without a joint between."""
+    plain = tuple(word for word in words if word not in _JOINTS)
+    return words[-1:] == plain[-1:] and any(
+        plain[-n:] == plain[-2 * n : -n] for n in range(2, len(plain) // 2 + 1)
+    )
 
 
 def _grown(
@@ -317,6 +330,7 @@ def _grown(
         weakest,
         evidence,
         gap,
+        beam.ended,
         graph.target(beam.state, arc),
     )
 
