@@ -48,3 +48,19 @@ def test_a_word_without_a_point_is_not_asked_about_unless_it_is_sure(
     context = Context(engine_bay, "left_front", at_hand=("lift_cylinder_left",))
     decoding = Decoding((Hypothesis((phrase,), -1.0, posterior),), 1 - posterior, phrase, -1.0)
     assert (interpret(decoding, graph, context).act == "refused") == refused
+
+
+@pytest.mark.parametrize(
+    ("phrase", "seconds", "asks"),
+    [
+        ("slack adjuster satisfactory", 4.6, True),
+        ("slack adjuster satisfactory", 2.6, False),
+        ("tilt pump firmly mounted and", 2.5, True),
+        ("oil filter dry", 0.0, False),
+    ],
+)
+def test_a_phrase_too_short_for_its_sound_is_asked_about(
+    engine_bay: Sheet, phrase: str, seconds: float, asks: bool
+) -> None:
+    """What was lost at its end may have been a defect."""
+    assert bool(misgiving(tuple(phrase.split()), "", engine_bay.lexicon, seconds)) == asks

@@ -103,7 +103,9 @@ def interpret(
         return _refusal(decoding, meaning.argument)
     if meaning.act in ("facts", "answer"):
         places = range(len(meaning.claims))
-        reason = misgiving(decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon)
+        reason = misgiving(
+            decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon, decoding.audio_s
+        )
         if not whole:
             reason = "the sound broke off"
         drafts = tuple(_draft(p, best, weighed, context, thresholds, reason) for p in places)
