@@ -20,7 +20,7 @@ from voicelog.paths import data_folder
 if TYPE_CHECKING:
     from voicelog.hearing.engines import Decides
     from voicelog.records.store import Store
-    from voicelog.sheet.model import Sheet
+    from voicelog.sheet.model import Extent, Sheet
     from voicelog.walk.state import WalkState
 
 # Heavy imports are inside the commands, so that help and sheet checks answer at once.
@@ -145,6 +145,11 @@ def demo(
 )
 @click.option("--operator", required=True, help="Who inspects.")
 @click.option(
+    "--extent",
+    type=click.Choice(["daily", "weekly", "monthly"]),
+    help="Which points; a weekly walk has the daily ones too. By default daily.",
+)
+@click.option(
     "--from", "recording", type=click.Path(path_type=Path), help="A recording instead of the microphone."
 )
 @click.option("--keyboard", is_flag=True, help="No microphone: type what you would say.")
@@ -160,6 +165,7 @@ def walk(
     unit_path: Path,
     sheet_path: Path | None,
     operator: str,
+    extent: Extent | None,
     recording: Path | None,
     keyboard: bool,
     device: str | None,
@@ -185,6 +191,7 @@ def walk(
             plain=plain,
             engines=Engines(model, vosk, decides),
             always_new=always_new,
+            extent=extent,
         )
     )
 

@@ -88,6 +88,7 @@ class Conductor:
                 model_sha256=self._recogniser.model_sha256 if self._recogniser else "",
                 version=__version__,
                 source=source,
+                extent=self._sheet.extent,
             )
             self._commit((started,), ())
             return self._carry_out(enter_stop(self.state, self._sheet.stops[0].id, None), None)

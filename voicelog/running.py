@@ -30,8 +30,8 @@ from voicelog.records.clips import decode as decode_clip
 from voicelog.records.store import Store
 from voicelog.reports.write import write_report
 from voicelog.screens.plain import PlainView
-from voicelog.sheet import load_sheet, load_unit
-from voicelog.sheet.model import Sheet, Unit
+from voicelog.sheet import load_sheet, load_unit, of_extent
+from voicelog.sheet.model import Extent, Sheet, Unit
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.replies import Reply, Update
 from voicelog.walk.state import WalkState, fold
@@ -88,6 +88,7 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
             where=str(path),
             remedy="give the edition it was made with: --sheet FILE (with its lexicon beside it)",
         )
+    sheet = of_extent(sheet, started.extent)
     return fold(sheet, ((s.at, s.event) for s in stored)), sheet
 
 
@@ -104,8 +105,12 @@ def run_walk(
     plain: bool,
     engines: Engines,
     always_new: bool,
+    extent: Extent | None = None,
 ) -> int:
-    """Begin or resume a walk and run it to its end. Returns the exit code."""
+    """Begin or resume a walk and run it to its end. Returns the exit code.
+
+    Without ``extent`` an unfinished walk keeps its own, and a new one is a daily one.
+    """
     unit = load_unit(unit_path)
     sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent))
     with ExitStack() as held:
@@ -113,6 +118,7 @@ def run_walk(
         recogniser = None if source.keyboard else make_recogniser(engines)
         blocks = _blocks(source, held)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
+        sheet = of_extent(sheet, _extent(store, open_walk, extent))
         _hears_every_defect(recogniser, sheet)
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)
         if open_walk:
@@ -130,6 +136,19 @@ def run_walk(
         finally:
             # Also after Ctrl-C or a lost microphone: what was acknowledged is kept.
             click.echo(_how_it_ended(conductor), err=True)
+
+
+def _extent(store: Store, open_walk: str | None, asked: Extent | None) -> Extent:
+    """Return the extent of the walk to come: an unfinished one has its own, which cannot be changed."""
+    started = store.events(open_walk)[0].event if open_walk else None
+    if not isinstance(started, WalkStarted):
+        return asked or "daily"
+    if asked is not None and asked != started.extent:
+        raise WalkError(
+            f"the unfinished walk {open_walk} is a {started.extent} one",
+            remedy=f"take it up with --extent {started.extent}, or begin a {asked} one with --new",
+        )
+    return started.extent
 
 
 def _hears_every_defect(recogniser: Recogniser | None, sheet: Sheet) -> None:
@@ -243,7 +262,7 @@ def run_demo(
 ) -> int:
     """Run the recorded walk, write its report, and tell what was heard right. Returns the exit code."""
     unit: Unit = load_unit(shipped("samples", "engine_61.toml"))
-    sheet = load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml"))
+    sheet = of_extent(load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml")), "daily")
     script = load_script(shipped("samples", "engine_61_walk.toml"))
     recording = shipped("samples", "engine_61_walk.opus")
     recogniser = make_recogniser(Engines(model))

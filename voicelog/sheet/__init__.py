@@ -1,5 +1,6 @@
 """What is inspected: check sheets, the lexicon of trade words, and units."""
 
+from voicelog.sheet.extent import EXTENTS, of_extent
 from voicelog.sheet.load import (
     check_lexicon,
     check_sheet,
@@ -13,6 +14,7 @@ from voicelog.sheet.model import (
     Basis,
     Condition,
     DefectClass,
+    Extent,
     Lexicon,
     Limit,
     Measure,
@@ -30,9 +32,11 @@ from voicelog.sheet.spoken import CONTROL_PHRASES
 
 __all__ = [
     "CONTROL_PHRASES",
+    "EXTENTS",
     "Basis",
     "Condition",
     "DefectClass",
+    "Extent",
     "Lexicon",
     "Limit",
     "Measure",
@@ -51,5 +55,6 @@ __all__ = [
     "load_lexicon",
     "load_sheet",
     "load_unit",
+    "of_extent",
     "spoken_phrases",
 ]

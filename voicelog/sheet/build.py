@@ -122,6 +122,7 @@ def _point(point: PointTable, stop: StopTable, lexicon: Lexicon) -> Point:
         readings=tuple(_reading(reading) for reading in point.reading),
         required=point.required,
         stop_id=stop.id,
+        extent=point.extent,
     )
 
 

@@ -14,6 +14,8 @@ from typing import Literal
 Polarity = Literal["sound", "defect"]
 Side = Literal["left", "right", "none"]
 Basis = Literal["published", "maker", "local policy", "common practice"]
+Extent = Literal["daily", "weekly", "monthly"]
+"""How much a walk takes in: a weekly one has the daily points too, a monthly one has them all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,8 @@ class Point:
     required: bool
     """Must be covered before the sheet counts as complete."""
     stop_id: str
+    extent: Extent = "daily"
+    """The least walk that takes it in."""
 
     @property
     def full_name(self) -> str:
@@ -184,6 +188,8 @@ class Sheet:
     sha256: str
     """Of the file's bytes: which edition a record was made with."""
     path: str
+    extent: Extent = "monthly"
+    """The walk that these points are of; a whole sheet has those of a monthly one."""
 
     @functools.cached_property
     def points(self) -> dict[str, Point]:

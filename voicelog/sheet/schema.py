@@ -13,7 +13,7 @@ from typing import Annotated, Any, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.model import Basis, Polarity, Side
+from voicelog.sheet.model import Basis, Extent, Polarity, Side
 from voicelog.sheet.problems import suggestion
 from voicelog.sheet.quantities import FORMS, parse_quantity
 
@@ -56,6 +56,7 @@ class PointTable(_Table):
     look_for: str = ""
     aspects: list[str] = []
     required: bool = True
+    extent: Extent = "daily"
     reading: list[ReadingTable] = []
 
 
@@ -198,6 +199,7 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
 _CHOICES: dict[str, tuple[str, ...]] = {
     "side": get_args(Side),
     "basis": get_args(Basis),
+    "extent": get_args(Extent),
     "polarity": get_args(Polarity),
 }
 

@@ -12,6 +12,7 @@ from pydantic import Field, TypeAdapter
 
 from voicelog.limits.judge import Judgement
 from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Slot
+from voicelog.sheet.model import Extent
 
 __all__ = [
     "EVENT",
@@ -57,6 +58,8 @@ class WalkStarted(Frozen):
     version: str
     source: str = ""
     """Where the sound came from: ``microphone``, ``keyboard`` or ``recording`` and its SHA-256."""
+    extent: Extent = "daily"
+    """Which of the sheet's points the walk was of."""
 
 
 class StopEntered(Frozen):
