@@ -51,6 +51,10 @@ class WalkError(VoicelogError):
     """Something asked of a walk that its state does not allow."""
 
 
+class DefectError(VoicelogError):
+    """Something asked of a defect that its state, or the person's role, does not allow."""
+
+
 def at(path: Path | str, line: int | None = None) -> str:
     """Return ``path`` or ``path:line``, the form editors can jump to."""
     return f"{path}:{line}" if line else str(path)

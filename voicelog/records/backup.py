@@ -60,11 +60,18 @@ def _refuse_other(source: Database, copy: Database, target: Path) -> None:
     tables = copy.table_names()
     if not tables:
         return
-    ours = {row["hash"] for row in source.query("SELECT hash FROM events")}
-    theirs = {row["hash"] for row in copy.query("SELECT hash FROM events")} if "events" in tables else {""}
-    if theirs - ours:
+    if _hashes(copy) - _hashes(source):
         raise RecordError(
             "This folder holds another record, and the backup would overwrite it.",
             where=str(target),
             remedy="Name an empty folder, or the folder of an earlier backup of this record.",
         )
+
+
+def _hashes(db: Database) -> set[str]:
+    """Return the hashes of all events; of a database that is no record, what no record has."""
+    tables = set(db.table_names())
+    if "events" not in tables:
+        return {""}
+    kept = sorted(tables & {"events", "defect_events"})
+    return {row["hash"] for table in kept for row in db.query(f"SELECT hash FROM {table}")}

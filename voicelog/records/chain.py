@@ -17,7 +17,7 @@ from itertools import pairwise
 from typing import Any, cast
 
 import rfc8785
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from voicelog.errors import RecordError
 from voicelog.records.clips import sha256_hex
@@ -99,16 +99,32 @@ def link(walk: str, number: int, at: str, kind: str, body: str, previous: str) -
 
 def stored(row: Row) -> Stored:
     """Return the event of ``row``; RecordError when it cannot be read as one."""
-    try:
-        event = EVENT.validate_json(row.body)
-        at = datetime.fromisoformat(row.at)
-    except (ValidationError, ValueError) as error:
-        raise RecordError(
-            f"Event {row.number} cannot be read as any event voicelog knows.",
-            where=f"walk {row.walk}",
-            remedy="Use the newest voicelog. If that does not help, restore the last backup.",
-        ) from error
+    event, at = read_event(row, EVENT), read_time(row)
     return Stored(row.seq, row.walk, row.number, at, event, row.previous, row.hash)
+
+
+def read_event(row: Row, events: TypeAdapter[Any]) -> Any:
+    """Return what ``row`` holds, read by ``events``; RecordError when it cannot be read."""
+    try:
+        return events.validate_json(row.body)
+    except ValidationError as error:
+        raise _unreadable(row) from error
+
+
+def read_time(row: Row) -> datetime:
+    """Return when ``row`` was recorded; RecordError when it cannot be read."""
+    try:
+        return datetime.fromisoformat(row.at)
+    except ValueError as error:
+        raise _unreadable(row) from error
+
+
+def _unreadable(row: Row) -> RecordError:
+    return RecordError(
+        f"Event {row.number} cannot be read as any event voicelog knows.",
+        where=f"walk {row.walk}",
+        remedy="Use the newest voicelog. If that does not help, restore the last backup.",
+    )
 
 
 def clip_of(event: Event) -> str | None:
@@ -117,11 +133,12 @@ def clip_of(event: Event) -> str | None:
     return heard.clip if heard else None
 
 
-def problems(rows: Sequence[Row]) -> tuple[str, ...]:
-    """Return what is wrong with one walk's rows, in plain words; empty when they are whole.
+def problems(rows: Sequence[Row], events: TypeAdapter[Any] = EVENT) -> tuple[str, ...]:
+    """Return what is wrong with one chain's rows, in plain words; empty when they are whole.
 
-    ``rows`` are in order of their numbers. Each row is checked by itself and against the row
-    before it, so one altered row gives one or two findings, not one for every row after it.
+    ``events`` reads what they hold: a walk's events, unless another kind is named. ``rows`` are in
+    order of their numbers. Each row is checked by itself and against the row before it, so one
+    altered row gives one or two findings, not one for every row after it.
     """
     found: list[str] = []
     previous, last_number, last_seq = FIRST_PREVIOUS, 0, 0
@@ -136,12 +153,12 @@ def problems(rows: Sequence[Row]) -> tuple[str, ...]:
             found.append(f"The chain is broken between event {last_number} and event {row.number}.")
         if row.seq <= last_seq:
             found.append(f"Event {row.number} was moved: its line number {row.seq} is out of order.")
-        found += _problems_within(row)
+        found += _problems_within(row, events)
         previous, last_number, last_seq = row.hash, row.number, row.seq
     return tuple(found)
 
 
-def _problems_within(row: Row) -> list[str]:
+def _problems_within(row: Row, events: TypeAdapter[Any]) -> list[str]:
     """Return what is wrong with one row by itself."""
     try:
         whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
@@ -153,7 +170,7 @@ def _problems_within(row: Row) -> list[str]:
     if not plain:
         return [f"Event {row.number} was altered: its text is not written as voicelog writes it."]
     try:
-        event = stored(row).event
+        event = read_event(row, events)
     except RecordError as error:
         return [error.what]
     if event.kind != row.kind:

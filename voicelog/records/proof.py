@@ -12,6 +12,8 @@ from voicelog.errors import RecordError
 from voicelog.records import schema
 from voicelog.records.chain import Row, clip_of, problems, stored
 from voicelog.records.clip_files import clip_problem
+from voicelog.records.defects import defect_problems
+from voicelog.records.lists import disagreements
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -41,6 +43,8 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
         lines = schema.lines(db)
         names = [row["walk"] for row in db.query("SELECT walk FROM events UNION SELECT walk FROM clips")]
         read = {walk: _read(db, walk) for walk in sorted(names)}
+        found += disagreements(db)
+        found += defect_problems(db)
     found += [f"Line {line} of the record is missing." for line in lines[1]]
     for walk, (rows, notes) in read.items():
         found += [f"Walk {walk}: {problem}" for problem in _problems(clips, walk, rows, notes, lines)]

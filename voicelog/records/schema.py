@@ -46,7 +46,7 @@ _TABLES = (
     """,
 )
 
-GUARDS = {
+_FIRST_GUARDS = {
     f"{table}_refuse_{action.lower()}": f"""
     CREATE TRIGGER {table}_refuse_{action.lower()} BEFORE {action} ON {table}
     BEGIN SELECT RAISE(ABORT, 'the record only grows: rows of {table} are never changed'); END
@@ -66,14 +66,101 @@ GUARDS = {
     BEGIN SELECT RAISE(ABORT, 'the record only grows: this clip is there already'); END
     """,
 }
+
+_DEFECT_TABLES = (
+    """
+    CREATE TABLE defect_events (
+        seq INTEGER PRIMARY KEY AUTOINCREMENT,
+        unit TEXT NOT NULL CHECK (unit <> ''),
+        number INTEGER NOT NULL CHECK (number >= 1),
+        at TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        body TEXT NOT NULL,
+        previous TEXT NOT NULL CHECK (length(previous) = 64),
+        hash TEXT NOT NULL UNIQUE CHECK (length(hash) = 64),
+        UNIQUE (unit, number)
+    ) STRICT
+    """,
+    # What follows is drawn from the events, kept in the same transaction as they are, so that
+    # lists answer at once however much is on record. Nothing is kept here only.
+    """
+    CREATE TABLE walk_list (
+        walk TEXT PRIMARY KEY,
+        unit_id TEXT NOT NULL,
+        unit_name TEXT NOT NULL,
+        sheet_id TEXT NOT NULL,
+        sheet_title TEXT NOT NULL,
+        operator TEXT NOT NULL,
+        started TEXT NOT NULL,
+        finished TEXT,
+        signed TEXT NOT NULL DEFAULT '',
+        last TEXT NOT NULL,
+        events INTEGER NOT NULL,
+        first_seq INTEGER NOT NULL,
+        taken_up INTEGER NOT NULL DEFAULT 0
+    ) STRICT
+    """,
+    "CREATE INDEX walk_list_unit ON walk_list (unit_id, sheet_id, first_seq)",
+    "CREATE INDEX walk_list_not_taken_up ON walk_list (walk) WHERE taken_up < events",
+    """
+    CREATE TABLE point_list (
+        unit_id TEXT NOT NULL,
+        sheet_id TEXT NOT NULL,
+        point_id TEXT NOT NULL,
+        seq INTEGER NOT NULL,
+        PRIMARY KEY (unit_id, sheet_id, point_id, seq)
+    ) STRICT, WITHOUT ROWID
+    """,
+    """
+    CREATE TABLE defect_list (
+        defect_id TEXT PRIMARY KEY,
+        unit_id TEXT NOT NULL,
+        open INTEGER NOT NULL,
+        rank INTEGER NOT NULL,
+        heard_at TEXT NOT NULL,
+        summary TEXT NOT NULL
+    ) STRICT
+    """,
+    "CREATE INDEX defect_list_open ON defect_list (rank DESC, heard_at) WHERE open = 1",
+    "CREATE INDEX defect_list_unit ON defect_list (unit_id, heard_at)",
+)
+
+_DEFECT_GUARDS = {
+    f"defect_events_refuse_{action.lower()}": f"""
+    CREATE TRIGGER defect_events_refuse_{action.lower()} BEFORE {action} ON defect_events
+    BEGIN SELECT RAISE(ABORT, 'the record only grows: rows of defect_events are never changed'); END
+    """
+    for action in ("UPDATE", "DELETE")
+} | {
+    "defect_events_refuse_replace": """
+    CREATE TRIGGER defect_events_refuse_replace BEFORE INSERT ON defect_events
+    WHEN EXISTS (
+        SELECT 1 FROM defect_events WHERE seq = NEW.seq OR (unit = NEW.unit AND number = NEW.number)
+    )
+    BEGIN SELECT RAISE(ABORT, 'the record only grows: this event is there already'); END
+    """,
+}
+
+GUARDS = _FIRST_GUARDS | _DEFECT_GUARDS
 """Trigger name to the SQL that makes it."""
 
 
 @STEPS()
 def events_and_clips(db: Database) -> None:
     """Make the two tables and the triggers that keep them append-only."""
-    for statement in (*_TABLES, *GUARDS.values()):
+    for statement in (*_TABLES, *_FIRST_GUARDS.values()):
         db.execute(statement)
+
+
+@STEPS()
+def defects_and_lists(db: Database) -> None:
+    """Make the chains of the units' defects, and the lists; fill the lists from what is on record."""
+    from voicelog.records.lists import list_row
+
+    for statement in (*_DEFECT_TABLES, *_DEFECT_GUARDS.values()):
+        db.execute(statement)
+    for row in rows(db, "1 = 1", (), order="seq"):
+        list_row(db, row)
 
 
 def check_version(db: Database, path: Path) -> bool:

@@ -28,9 +28,11 @@ from voicelog.records.backup import copy_store
 from voicelog.records.chain import FIRST_PREVIOUS, Row, Stored, body_of, clip_of, link, set_back, stored
 from voicelog.records.clip_files import clip_path, make_folder, read_clip, write_clip
 from voicelog.records.clips import Clip
+from voicelog.records.defects import DefectRecord
 from voicelog.records.faults import faults
+from voicelog.records.lists import list_event, walk_summaries
 from voicelog.records.proof import store_problems, walk_problems
-from voicelog.records.summary import KINDS, WalkSummary, summaries
+from voicelog.records.summary import WalkSummary
 from voicelog.walk.events import Event, SignedOff, WalkStarted
 
 DATABASE = "voicelog.db"
@@ -51,6 +53,8 @@ class Store:
         self._path = folder / DATABASE
         self._clips = folder / "clips"
         self._turn = RLock()
+        self.defects = DefectRecord(db, self._path, self._turn, self._now)
+        """The defects of every unit."""
 
     @classmethod
     def open(
@@ -109,7 +113,9 @@ class Store:
                 self._check_signature(walk, event, previous)
                 digest = link(walk, number, now, event.kind, body, previous)
                 row = Row(0, walk, number, now, event.kind, body, previous, digest)
-                added.append(stored(replace(row, seq=schema.insert_row(self._db, row))))
+                row = replace(row, seq=schema.insert_row(self._db, row))
+                list_event(self._db, row, event)
+                added.append(stored(row))
                 previous = digest
         return tuple(added)
 
@@ -125,22 +131,21 @@ class Store:
 
     def walks(self) -> tuple[WalkSummary, ...]:
         """Return every walk, in the order they were started."""
-        with self._turn, faults(self._path), self._db.atomic():
-            marks = ", ".join("?" * len(KINDS))
-            rows = schema.rows(self._db, f"kind IN ({marks})", KINDS, order="seq")
-            last = schema.rows(
-                self._db,
-                "(walk, number) IN (SELECT walk, MAX(number) FROM events GROUP BY walk)",
-                (),
-            )
-        return summaries([stored(row) for row in rows], [stored(row) for row in last])
+        with self._turn, faults(self._path):
+            return walk_summaries(self._db)
+
+    def walks_of(self, unit_id: str) -> tuple[WalkSummary, ...]:
+        """Return every walk of a unit, in the order they were started."""
+        with self._turn, faults(self._path):
+            return walk_summaries(self._db, "unit_id = ?", (unit_id,))
 
     def open_walk(self, unit_id: str, sheet_id: str) -> str | None:
         """Return the latest walk of this unit and sheet that was not finished, or None."""
-        for walk in reversed(self.walks()):
-            if (walk.unit_id, walk.sheet_id) == (unit_id, sheet_id) and walk.finished is None:
-                return walk.walk
-        return None
+        with self._turn, faults(self._path):
+            found = walk_summaries(
+                self._db, "unit_id = ? AND sheet_id = ? AND finished IS NULL", (unit_id, sheet_id)
+            )
+        return found[-1].walk if found else None
 
     def new_walk_id(self, unit_id: str, at: datetime) -> str:
         """Return an id that no walk here has, such as ``engine_61-20261125-0710-1``.
@@ -150,7 +155,11 @@ class Store:
         name = re.sub(r"[^A-Za-z0-9_-]+", "_", unit_id).strip("_-")[:60] or "unit"
         stem = f"{name}-{at:%Y%m%d-%H%M}-"
         with self._turn, faults(self._path):
-            taken = {row["walk"] for row in self._db.query("SELECT DISTINCT walk FROM events")}
+            # Of events, not of the list: an id is taken as soon as anything stands under it.
+            near = self._db.query(
+                "SELECT DISTINCT walk FROM events WHERE walk >= ? AND walk < ?", (stem, f"{stem}:")
+            )
+            taken = {row["walk"] for row in near}
         number = 1
         while f"{stem}{number}" in taken:
             number += 1

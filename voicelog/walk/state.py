@@ -11,10 +11,14 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
+from voicelog.meaning.claims import aspect_of
 from voicelog.sheet.model import Point, Sheet
 from voicelog.walk.events import (
+    CarriedDefect,
     Claim,
     CommandHeard,
+    DefectAcknowledged,
+    DefectsCarried,
     DoubtSettled,
     EntryConfirmed,
     EntryCorrected,
@@ -23,6 +27,7 @@ from voicelog.walk.events import (
     Event,
     NotUnderstood,
     PointNamed,
+    RecheckAsked,
     RemarkLogged,
     SignedOff,
     StopEntered,
@@ -59,6 +64,16 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class LookAgain:
+    """What must be said of a point again before it counts as covered."""
+
+    matters: tuple[str, ...]
+    """Each must be spoken of; where there is none, anything said of the point will do."""
+    after: int
+    """How many entries the walk had when this was asked."""
+
+
+@dataclass(frozen=True, slots=True)
 class WalkState:
     """One inspection of one unit with one sheet, up to its last event."""
 
@@ -87,6 +102,12 @@ class WalkState:
     signature_numbers: tuple[int, ...] = ()
     """For each signature, its place among the walk's events, from 1."""
     events: int = 0
+    carried: tuple[CarriedDefect, ...] = ()
+    """Defects of earlier walks, in the order they are read out."""
+    acknowledged: tuple[tuple[datetime, DefectAcknowledged], ...] = ()
+    look_again: dict[str, LookAgain] = field(default_factory=dict)
+    """By point: what must be looked at again in this walk."""
+    rechecks: tuple[tuple[datetime, RecheckAsked], ...] = ()
 
     # what stands ----------------------------------------------------------------------------
 
@@ -130,9 +151,33 @@ class WalkState:
             return "defect"
         if any(e.in_doubt for e in entries):
             return "doubt"
-        if not entries or self.readings_missing(point_id):
+        if not entries or self.readings_missing(point_id) or self.not_looked_at(point_id):
             return "open"
         return "sound"
+
+    def not_looked_at(self, point_id: str) -> bool:
+        """Return whether a point is to be looked at again, and something asked of it was not said since."""
+        asked = self.look_again.get(point_id)
+        if asked is None:
+            return False
+        said = [
+            entry.claim
+            for entry in tuple(self.entries.values())[asked.after :]
+            if entry.status == "standing" and entry.claim.point_id == point_id
+        ]
+        return not said or any(
+            not any(speaks_of(self.sheet, claim, matter) for claim in said) for matter in asked.matters
+        )
+
+    def carried_at(self, point_id: str) -> tuple[CarriedDefect, ...]:
+        """Return the carried defects of a point of this sheet."""
+        return tuple(d for d in self.carried if d.here and d.point_id == point_id)
+
+    @property
+    def to_acknowledge(self) -> CarriedDefect | None:
+        """The carried defect that is to be acknowledged next, in the order they are read out."""
+        done = {event.defect_id for _, event in self.acknowledged}
+        return next((d for d in self.carried if d.defect_id not in done), None)
 
     def readings_missing(self, point_id: str) -> tuple[str, ...]:
         """Return the ids of the required readings that were not given for a point."""
@@ -146,8 +191,14 @@ class WalkState:
         A defect covers its point: it has been looked at. A doubt does not.
         """
         return tuple(
-            p for p in self.sheet.points.values() if p.required and self.status(p.id) in ("open", "doubt")
+            p
+            for p in self.sheet.points.values()
+            if self._wanted(p) and self.status(p.id) in ("open", "doubt")
         )
+
+    def _wanted(self, point: Point) -> bool:
+        """Return whether a point must be covered: the sheet says so, or it must be looked at again."""
+        return point.required or point.id in self.look_again
 
     def left_at(self, stop_id: str) -> tuple[Point, ...]:
         """Return the points of a stop that nothing has been said of yet, in walking order."""
@@ -156,13 +207,12 @@ class WalkState:
     @property
     def covered(self) -> int:
         """How many required points are covered."""
-        required = sum(1 for p in self.sheet.points.values() if p.required)
-        return required - len(self.missing())
+        return self.required - len(self.missing())
 
     @property
     def required(self) -> int:
-        """How many points the sheet requires."""
-        return sum(1 for p in self.sheet.points.values() if p.required)
+        """How many points must be covered."""
+        return sum(1 for p in self.sheet.points.values() if self._wanted(p))
 
 
 def _points_meant(entry: Entry) -> frozenset[str]:
@@ -171,6 +221,18 @@ def _points_meant(entry: Entry) -> frozenset[str]:
         return frozenset((entry.claim.point_id,))
     candidates = (c.claim.point_id for doubt in entry.logged.doubts for c in doubt.candidates)
     return frozenset((entry.claim.point_id, *candidates))
+
+
+def speaks_of(sheet: Sheet, claim: Claim, matter: str) -> bool:
+    """Return whether a claim answers for a matter: the same aspect or reading, or "good" for all."""
+    if claim.reading_id is not None:
+        return matter == f"reading:{claim.reading_id}"
+    return not matter.startswith("reading:") and aspect_of(sheet, claim) in (matter, "general")
+
+
+def matter_of(sheet: Sheet, claim: Claim) -> str:
+    """Return what of its point a claim is about: the aspect, or ``reading:`` and the reading's id."""
+    return f"reading:{claim.reading_id}" if claim.reading_id is not None else aspect_of(sheet, claim) or ""
 
 
 def fold(sheet: Sheet, events: Iterable[tuple[datetime, Event]]) -> WalkState:
@@ -216,6 +278,13 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             return replace(state, not_understood=(*state.not_understood, (at, event)))
         case CommandHeard(command=command):
             return _commanded(state, command)
+        case DefectsCarried():
+            return _carried(state, event)
+        case DefectAcknowledged():
+            return replace(state, acknowledged=(*state.acknowledged, (at, event)))
+        case RecheckAsked(point_id=point_id):
+            again = {**state.look_again, point_id: LookAgain((), len(state.entries))}
+            return replace(state, look_again=again, rechecks=(*state.rechecks, (at, event)))
         case WalkResumed():
             return replace(state, standing_by=False, in_remark=False, remark_point=None)
         case WalkFinished():
@@ -226,6 +295,17 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
                 signatures=(*state.signatures, (at, event)),
                 signature_numbers=(*state.signature_numbers, state.events),
             )
+
+
+def _carried(state: WalkState, event: DefectsCarried) -> WalkState:
+    # A sheet may have lost a point since; its defect is still read out and acknowledged.
+    points = state.sheet.points
+    again = {r.point_id: LookAgain((), 0) for r in event.rechecks if r.point_id in points}
+    for defect in event.defects:
+        if defect.look_again and defect.point_id in points:
+            before = again.get(defect.point_id, LookAgain((), 0))
+            again[defect.point_id] = LookAgain((*before.matters, defect.matter), 0)
+    return replace(state, carried=event.defects, look_again=again)
 
 
 def _logged(state: WalkState, event: EntryLogged, at: datetime) -> WalkState:
@@ -287,6 +367,10 @@ def _next_point(state: WalkState) -> str | None:
     named = state.named
     if named in points and state.status(named) == "open" and state.of_point(named):
         return named
+    for point_id in points:
+        # What the shop has worked on, and what the officer wants seen again, comes first.
+        if state.not_looked_at(point_id) and state.status(point_id) == "open" and point_id != named:
+            return point_id
     after = points.index(state.named) + 1 if state.named in points else 0
     for point_id in (*points[after:], *points[:after]):
         if state.status(point_id) == "open" and point_id != state.named:

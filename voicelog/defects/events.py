@@ -1,0 +1,256 @@
+"""What happens to a unit's defects, in the order it happened: append-only, one chain a unit.
+
+Every event says who did it and in which role; when is the record's own time. What came of a walk
+names the walk and the entry it came from, whose words and sound are the original. Names and words
+are kept as they were read at the time, so that a defect can be read without its sheet.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from fractions import Fraction
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from voicelog.meaning.facts import Frozen
+
+Role = Literal["operator", "officer", "mechanic"]
+
+
+class Part(Frozen):
+    """One part that was fitted."""
+
+    name: str
+    quantity: Fraction = Fraction(1)
+    number: str = ""
+    """The maker's part number; empty where none was given."""
+
+
+class DefectHeard(Frozen):
+    """A defect was found in a walk: for the first time, again, or in other words than before.
+
+    A hearing is known by its walk and entry: a later event of the same two replaces what it said.
+    """
+
+    kind: Literal["defect heard"] = "defect heard"
+    defect_id: str
+    unit_id: str
+    unit_name: str
+    sheet_id: str
+    point_id: str
+    point: str
+    """Its full name: ``left lift cylinder``."""
+    matter: str
+    """What of the point it is about: the aspect, or ``reading:`` and the reading's id."""
+    matter_name: str
+    """The same for people: ``leaks``, ``deflection``."""
+    what: str
+    """``dripping``; ``deflection 1 in``."""
+    class_id: str | None = None
+    class_name: str = ""
+    """The class, or how a reading counts: ``above the limit``."""
+    rank: int
+    """1 is the least; a higher rank is worse."""
+    walk: str
+    entry_id: str
+    said_at: datetime
+    by: str
+    role: Role = "operator"
+    clip: str | None = None
+    """SHA-256 of the sound, kept in the walk."""
+    came_back_from: str | None = None
+    """The closed defect of the same matter, where this one is new and is not the first."""
+
+
+class HearingTakenBack(Frozen):
+    """The entry behind a hearing no longer says this defect."""
+
+    kind: Literal["hearing taken back"] = "hearing taken back"
+    defect_id: str
+    walk: str
+    entry_id: str
+    by: str
+    role: Role
+    reason: str
+
+
+class SaidSound(Frozen):
+    """A walk found sound what is held to be defective; it closes only what was certified before."""
+
+    kind: Literal["said sound"] = "said sound"
+    defect_id: str
+    walk: str
+    entry_id: str
+    said_at: datetime
+    what: str
+    by: str
+    role: Role = "operator"
+
+
+class SoundTakenBack(Frozen):
+    """The entry that said sound no longer says so."""
+
+    kind: Literal["sound taken back"] = "sound taken back"
+    defect_id: str
+    walk: str
+    entry_id: str
+    by: str
+    role: Role
+    reason: str
+
+
+class DefectConfirmed(Frozen):
+    kind: Literal["defect confirmed"] = "defect confirmed"
+    defect_id: str
+    by: str
+    role: Role = "officer"
+    reason: str = ""
+    walk: str = ""
+    entry_id: str = ""
+    """Where it came of a review: the entry that was confirmed, settled or corrected."""
+
+
+class DefectDeferred(Frozen):
+    kind: Literal["defect deferred"] = "defect deferred"
+    defect_id: str
+    until: date
+    by: str
+    role: Role = "officer"
+    reason: str
+
+
+class SentToShop(Frozen):
+    kind: Literal["sent to the shop"] = "sent to the shop"
+    defect_id: str
+    by: str
+    role: Role
+    reason: str = ""
+
+
+class DefectRepaired(Frozen):
+    """The work record: what was found, what was fitted, how long it took."""
+
+    kind: Literal["defect repaired"] = "defect repaired"
+    defect_id: str
+    by: str
+    role: Role = "mechanic"
+    findings: str
+    parts: tuple[Part, ...] = ()
+    minutes: int = 0
+
+
+class NoRepairNeeded(Frozen):
+    kind: Literal["no repair needed"] = "no repair needed"
+    defect_id: str
+    by: str
+    role: Role = "mechanic"
+    findings: str
+    minutes: int = 0
+
+
+class RepairCertified(Frozen):
+    """A person certifies that the defect was repaired, or that no repair is needed."""
+
+    kind: Literal["repair certified"] = "repair certified"
+    defect_id: str
+    by: str
+    role: Role = "mechanic"
+    certifies: Literal["repaired", "no repair needed"]
+    reason: str = ""
+
+
+class DefectRead(Frozen):
+    """The operator of a later walk acknowledged the defect as it stood."""
+
+    kind: Literal["defect acknowledged"] = "defect acknowledged"
+    defect_id: str
+    walk: str
+    by: str
+    role: Role = "operator"
+    state: str
+    """Its state when it was read out, as in :data:`voicelog.defects.life.State`."""
+    read_at: datetime
+
+
+class DefectClosed(Frozen):
+    kind: Literal["defect closed"] = "defect closed"
+    defect_id: str
+    by: str
+    role: Role
+    reason: str
+    walk: str = ""
+    entry_id: str = ""
+    """Where a walk closed it: the entry that found the point sound after the repair."""
+
+
+class DefectReopened(Frozen):
+    kind: Literal["defect reopened"] = "defect reopened"
+    defect_id: str
+    by: str
+    role: Role
+    reason: str
+
+
+class PointToRecheck(Frozen):
+    """An officer asks that a point be looked at again in the next walk."""
+
+    kind: Literal["point to recheck"] = "point to recheck"
+    unit_id: str
+    sheet_id: str
+    point_id: str
+    point: str
+    walk: str
+    by: str
+    role: Role = "officer"
+    reason: str
+
+
+class PointRechecked(Frozen):
+    kind: Literal["point rechecked"] = "point rechecked"
+    sheet_id: str
+    point_id: str
+    walk: str
+    entry_id: str
+    by: str
+    role: Role = "operator"
+
+
+DefectEvent = Annotated[
+    DefectHeard
+    | HearingTakenBack
+    | SaidSound
+    | SoundTakenBack
+    | DefectConfirmed
+    | DefectDeferred
+    | SentToShop
+    | DefectRepaired
+    | NoRepairNeeded
+    | RepairCertified
+    | DefectRead
+    | DefectClosed
+    | DefectReopened
+    | PointToRecheck
+    | PointRechecked,
+    Field(discriminator="kind"),
+]
+
+OfADefect = (
+    DefectHeard
+    | HearingTakenBack
+    | SaidSound
+    | SoundTakenBack
+    | DefectConfirmed
+    | DefectDeferred
+    | SentToShop
+    | DefectRepaired
+    | NoRepairNeeded
+    | RepairCertified
+    | DefectRead
+    | DefectClosed
+    | DefectReopened
+)
+"""The events that are about one defect."""
+
+DEFECT_EVENT: TypeAdapter[DefectEvent] = TypeAdapter(DefectEvent)
+"""Reads and writes any of them, as :data:`voicelog.walk.events.EVENT` does a walk's."""
