@@ -199,7 +199,7 @@ def walk(
 @main.command()
 def devices() -> None:
     """List the microphones."""
-    from voicelog.hearing.audio import devices as found
+    from voicelog.hearing.portaudio import devices as found
 
     microphones = found()
     for device in microphones:

@@ -16,6 +16,7 @@ from voicelog.errors import RecordError, WalkError
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.live import LiveEar
+from voicelog.hearing.notices import Lost, Notice, StreamSummary, Waiting
 from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Streaming, Utterance
 from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.facts import Heard, How
@@ -30,6 +31,7 @@ from voicelog.sheet.model import Language, Sheet, Unit
 from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
 from voicelog.walk.events import Event, RemarkLogged, WalkResumed, WalkStarted
 from voicelog.walk.replies import Ear, Reply, Update
+from voicelog.walk.sound import ended, noticed
 from voicelog.walk.state import WalkState, apply, fold
 
 MOST_GRAPHS = 4
@@ -66,6 +68,8 @@ class Conductor:
         self._graphs_kept = MOST_GRAPHS if graphs is None else None
         self.walk_id = ""
         self.state = WalkState(sheet)
+        self.refused_by_record = 0
+        """How often something could not be logged; each time the operator was told."""
 
     # beginning and ending -------------------------------------------------------------------
 
@@ -168,6 +172,18 @@ class Conductor:
             heard = Heard(text=name, how=how)
             return self._carry_out(command(self.state, name, heard), None, heard)
 
+    def notice(self, notice: Notice) -> Update:
+        """Log and tell what befell the microphone."""
+        with self._lock:
+            if self.state.finished is not None:
+                return self._update((), None)
+            return self._carry_out(noticed(self.state, notice), None)
+
+    def stream_ended(self, summary: StreamSummary) -> None:
+        """Log how the microphone's stream went."""
+        with self._lock:
+            self._carry_out(Outcome((ended(summary),), ()), None)
+
     def _remark(self, utterance: Utterance, clip: Clip) -> Update:
         assert self._recogniser is not None
         graph = self._graph()
@@ -224,6 +240,7 @@ class Conductor:
             self._commit(outcome.events, clips)
         except RecordError as error:
             # Not committed, so not acknowledged: the operator hears trouble, not a read-back.
+            self.refused_by_record += 1
             what = error.what.rstrip(".")
             return self._update((Reply("trouble", f"not logged: {what}. {error.remedy}"),), heard)
         return self._update(outcome.replies, heard)
@@ -265,6 +282,8 @@ class Conductor:
         """What the recorder is doing when nothing is being said."""
         if self.state.finished is not None:
             return "stopped"
+        if self.state.sound_lost:
+            return "no microphone"
         if self.state.standing_by:
             return "standing by"
         return "taking a remark" if self.state.in_remark else "listening"
@@ -305,7 +324,7 @@ def _inline_remark(meant: Interpretation, decoding: Decoding, language: Language
 
 def conduct(
     conductor: Conductor,
-    blocks: Iterable[Block],
+    blocks: Iterable[Block | Notice],
     endpointer: Endpointer,
     show: Callable[[Update], None],
     *,
@@ -313,6 +332,7 @@ def conduct(
 ) -> None:
     """Run a recording or a stream through the walk until it ends or the walk is complete.
 
+    Where sound is lost, what was being said is heard as far as it came.
     ``show`` gets an update after every utterance, and a few times a second between them so that
     a view can show the level, and the words while they are spoken. Errors in the source (a cut
     file, a lost device) are raised after what was heard before them is logged.
@@ -321,6 +341,11 @@ def conduct(
     live = LiveEar(conductor.streaming) if conductor.streaming is not None else None
     try:
         for block in blocks:
+            if not isinstance(block, Block):
+                _take_notice(conductor, block, endpointer, show)
+                if conductor.state.finished is not None:
+                    return
+                continue
             for utterance in endpointer.accept(block):
                 show(_placed(conductor.hear(utterance), block.start_s, endpointer))
             words = live.follow(endpointer, conductor.live_graph()) if live is not None else ""
@@ -333,6 +358,18 @@ def conduct(
         for utterance in endpointer.finish():
             if conductor.state.finished is None:
                 show(_placed(conductor.hear(utterance), utterance.end_s, endpointer))
+
+
+def _take_notice(
+    conductor: Conductor, notice: Notice, endpointer: Endpointer, show: Callable[[Update], None]
+) -> None:
+    if isinstance(notice, Lost):
+        for utterance in endpointer.finish():
+            show(_placed(conductor.hear(utterance), notice.at_s, endpointer))
+    if isinstance(notice, Waiting):
+        show(_status(conductor, notice.at_s, endpointer, ""))
+    else:
+        show(_placed(conductor.notice(notice), notice.at_s, endpointer))
 
 
 def _status(conductor: Conductor, position_s: float, endpointer: Endpointer, partial: str) -> Update:

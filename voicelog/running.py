@@ -19,9 +19,10 @@ from voicelog.clock import now
 from voicelog.conduct import Conductor, conduct, paced
 from voicelog.demo import closing_table, load_script, score
 from voicelog.errors import AudioError, ModelError, VoicelogError, WalkError
-from voicelog.hearing.audio import Block, Microphone, blocks_from_file
+from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, make_recogniser
+from voicelog.hearing.listening import Listening, Sound
 from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
 from voicelog.paths import data_folder, shipped
 from voicelog.phrases.graph import compile_grammar
@@ -134,6 +135,8 @@ def run_walk(
             feed = _feed(conductor, _from(blocks, heard), first)
             return _show(conductor, feed, plain=plain, typing=source.keyboard, title=unit.name)
         finally:
+            if isinstance(blocks, Listening):
+                conductor.stream_ended(blocks.summary())
             # Also after Ctrl-C or a lost microphone: what was acknowledged is kept.
             click.echo(_how_it_ended(conductor), err=True)
 
@@ -196,22 +199,24 @@ def _how_it_ended(conductor: Conductor) -> str:
     return f"the walk {conductor.walk_id} is complete; next: voicelog review {conductor.walk_id}"
 
 
-def _blocks(source: Source, held: ExitStack) -> Iterable[Block] | None:
+def _blocks(source: Source, held: ExitStack) -> Iterable[Sound] | None:
     """Return the sound, already open: a walk that nothing can be heard of must not be begun."""
     if source.keyboard:
         return None
     if source.recording is None:
-        return held.enter_context(Microphone(source.device))
+        return held.enter_context(Listening(source.device))
     blocks = blocks_from_file(source.recording)
     return chain(list(islice(blocks, 1)), blocks)
 
 
-def _from(blocks: Iterable[Block] | None, start_s: float) -> Iterable[Block] | None:
+def _from(blocks: Iterable[Sound] | None, start_s: float) -> Iterable[Sound] | None:
     """Return the blocks from ``start_s`` on: what came before was heard before."""
-    return None if blocks is None else (b for b in blocks if b.start_s >= start_s)
+    if blocks is None or not start_s:
+        return blocks
+    return (b for b in blocks if not isinstance(b, Block) or b.start_s >= start_s)
 
 
-def _feed(conductor: Conductor, blocks: Iterable[Block] | None, first: Update) -> Callable[[Show], None]:
+def _feed(conductor: Conductor, blocks: Iterable[Sound] | None, first: Update) -> Callable[[Show], None]:
     def feed(show: Show) -> None:
         show(first)
         if blocks is not None:
@@ -224,16 +229,11 @@ def _show(
     conductor: Conductor, feed: Callable[[Show], None], *, plain: bool, typing: bool, title: str
 ) -> int:
     if plain:
-        view, failed = PlainView(sys.stdout), False
-
-        def show(update: Update) -> None:
-            nonlocal failed
-            failed = failed or any(reply.kind == "trouble" for reply in update.replies)
-            view.show(update)
-
-        feed(show)
+        view = PlainView(sys.stdout)
+        feed(view.show)
         if typing:
-            _read_lines(conductor, show)
+            _read_lines(conductor, view.show)
+        failed = conductor.refused_by_record > 0
         if failed:
             click.echo("not everything was logged: see the lines marked trouble", err=True)
         return 1 if failed else 0

@@ -1,10 +1,6 @@
 from __future__ import annotations
 
-import builtins
-import sys
-from itertools import pairwise
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -17,9 +13,7 @@ from voicelog.hearing import audio
 from voicelog.hearing.audio import (
     AudioTruncated,
     Block,
-    Microphone,
     blocks_from_file,
-    devices,
     read_samples,
 )
 from voicelog.hearing.recogniser import RATE, Samples
@@ -219,160 +213,3 @@ def test_samples_are_numbers_within_full_scale(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "wild.wav", wild, RATE, subtype="FLOAT")
     samples = read_samples(tmp_path / "wild.wav")
     np.testing.assert_array_equal(samples[:6], np.array([0.5, 0, 1, -1, 1, -1], np.float32))
-
-
-# microphones
-
-
-class FakePortAudioError(Exception):
-    pass
-
-
-class FakeStream:
-    """A stream whose callback the test calls."""
-
-    def __init__(self, **arguments: Any) -> None:
-        if arguments["channels"] == 1 and arguments["device"] == 2:
-            raise FakePortAudioError("Invalid number of channels [PaErrorCode -9998]")
-        self.arguments = arguments
-        self.closed = False
-        FakeStream.last = self
-
-    last: FakeStream
-
-    def start(self) -> None:
-        pass
-
-    def close(self) -> None:
-        self.closed = True
-
-    def give(self, frames: Samples, *, overflow: bool = False) -> None:
-        self.arguments["callback"](frames, len(frames), None, SimpleNamespace(input_overflow=overflow))
-
-
-@pytest.fixture
-def sounddevice(monkeypatch: pytest.MonkeyPatch) -> None:
-    table = [
-        {"index": 0, "name": "built-in", "max_input_channels": 2, "default_samplerate": 44_100.0},
-        {"index": 1, "name": "speaker", "max_input_channels": 0, "default_samplerate": 48_000.0},
-        {"index": 2, "name": "headset", "max_input_channels": 2, "default_samplerate": 48_000.0},
-    ]
-
-    def query(device: str | int | None = None, kind: str | None = None) -> Any:
-        if kind is None:
-            return table
-        found = [d for d in table if device in (None, d["index"]) or str(device) in str(d["name"])]
-        if not found:
-            raise ValueError(f"No input device matching {device!r}")
-        return found[0]
-
-    fake = SimpleNamespace(
-        query_devices=query,
-        default=SimpleNamespace(device=(0, 1)),
-        InputStream=FakeStream,
-        PortAudioError=FakePortAudioError,
-    )
-    monkeypatch.setitem(sys.modules, "sounddevice", fake)
-
-
-def test_without_portaudio_the_remedy_names_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The user learns what to install, and that recordings and the keyboard still work."""
-    real = builtins.__import__
-
-    def refuse(name: str, *args: Any, **kwargs: Any) -> Any:
-        if name == "sounddevice":
-            raise OSError("PortAudio library not found")
-        return real(name, *args, **kwargs)
-
-    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
-    monkeypatch.setattr(builtins, "__import__", refuse)
-    for use in (devices, Microphone().__enter__):
-        with pytest.raises(AudioError) as caught:
-            use()
-        assert "apt install libportaudio2" in caught.value.remedy
-        assert "recordings and the keyboard" in caught.value.remedy
-
-
-@pytest.mark.usefixtures("sounddevice")
-def test_devices_are_those_with_inputs() -> None:
-    """A loudspeaker is no microphone; the default is marked."""
-    assert [str(device) for device in devices()] == [
-        "0: built-in, 44100 Hz (default)",
-        "2: headset, 48000 Hz",
-    ]
-
-
-@pytest.mark.usefixtures("sounddevice")
-@pytest.mark.parametrize(
-    ("device", "rate", "channels"),
-    [(None, 44_100, 1), ("headset", 48_000, 1), ("2", 48_000, 2), (2, 48_000, 2)],
-)
-def test_a_microphone_is_heard_at_16_khz(device: str | int | None, rate: int, channels: int) -> None:
-    """Whatever the device's own rate and channels, a tone keeps its pitch."""
-    with Microphone(device) as microphone:
-        stream = FakeStream.last
-        assert (stream.arguments["samplerate"], stream.arguments["channels"]) == (rate, channels)
-        for piece in np.array_split(tone(2.0, rate, channels), 60):
-            stream.give(piece)
-        microphone.stop()
-        blocks = list(microphone)
-    assert len(joined(blocks)) == pytest.approx(2 * RATE, abs=2)
-    assert loudest_hertz(joined(blocks)[:RATE]) == pytest.approx(440, abs=1)
-    assert microphone.overruns == 0
-    assert stream.closed
-
-
-@pytest.mark.usefixtures("sounddevice")
-def test_overruns_are_counted_and_leave_a_gap_in_the_times() -> None:
-    """Sound lost between two blocks shows in the count and in the second block's time."""
-    with Microphone() as microphone:
-        stream = FakeStream.last
-        stream.give(tone(1.0, 44_100))
-        stream.give(tone(1.0, 44_100), overflow=True)
-        microphone.stop()
-        blocks = list(microphone)
-    assert microphone.overruns == 1
-    gaps = [
-        (after.start_s, after.start_s - (before.start_s + len(before.samples) / RATE))
-        for before, after in pairwise(blocks)
-    ]
-    (gap,) = [gap for gap in gaps if gap[1] > 1e-3]
-    assert gap == pytest.approx((2.0, 1.0), abs=1e-3)
-
-
-@pytest.mark.usefixtures("sounddevice")
-def test_a_reader_that_does_not_read_is_an_overrun(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is kept waiting has a bound, and what does not fit is counted."""
-    monkeypatch.setattr(audio, "MOST_WAITING_S", 2.0)
-    with Microphone() as microphone:
-        for _ in range(6):
-            FakeStream.last.give(tone(1.0, 44_100))
-    assert microphone.overruns == 3
-
-
-@pytest.mark.usefixtures("sounddevice")
-def test_a_lost_device_is_told_after_what_it_gave() -> None:
-    """The stream ends by itself: everything heard is given, then the error."""
-    blocks: list[Block] = []
-    with Microphone() as microphone, pytest.raises(AudioError, match="lost"):
-        FakeStream.last.give(tone(1.0, 44_100))
-        FakeStream.last.arguments["finished_callback"]()
-        for block in microphone:
-            blocks.append(block)
-    assert len(joined(blocks)) == pytest.approx(RATE, abs=2)
-
-
-@pytest.mark.usefixtures("sounddevice")
-def test_a_device_that_goes_quiet_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Some devices vanish without a word."""
-    monkeypatch.setattr(audio, "LOST_AFTER_S", 0.01)
-    with Microphone() as microphone, pytest.raises(AudioError, match="no sound"):
-        list(microphone)
-
-
-@pytest.mark.usefixtures("sounddevice")
-def test_a_device_that_is_not_there_is_named() -> None:
-    """The error names what was asked for and how to list what there is."""
-    with pytest.raises(AudioError, match="walkie") as caught, Microphone("walkie"):
-        pass
-    assert "voicelog devices" in caught.value.remedy

@@ -120,6 +120,7 @@ def _any_of(annotation: Any) -> st.SearchStrategy[Any]:
     plain: dict[Any, st.SearchStrategy[Any]] = {
         str: st.text(max_size=12),
         bool: st.booleans(),
+        int: st.integers(0, 2**53 - 1),
         float: st.floats(allow_nan=False, allow_infinity=False).map(lambda x: x or 0.0),
         Fraction: st.fractions(),
         type(None): st.none(),

@@ -1,21 +1,19 @@
-"""Sound in: recordings and microphones become blocks of mono float32 in [-1, 1] at 16 kHz.
+"""Sound in: recordings become blocks of mono float32 in [-1, 1] at 16 kHz; so do microphones
+(:mod:`voicelog.hearing.microphone`).
 
 Invariant: blocks follow each other without a gap, unless sound was lost; then the time of the
-next block says so. Nothing is lost in silence: a recording that breaks off gives all that can be
-read of it and then raises :class:`AudioTruncated`, and a microphone counts its overruns. Times
-are seconds from the start of the recording or stream.
+next block says so. A recording that breaks off gives all that can be read of it and then raises
+:class:`AudioTruncated`. Times are seconds from the start of the recording or stream.
 """
 
 from __future__ import annotations
 
 import os
-import queue
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 import numpy as np
 import numpy.typing as npt
@@ -27,10 +25,6 @@ from voicelog.hearing.recogniser import RATE, Samples
 
 BLOCK_S = 0.032
 """512 samples, what the speech detector judges at once."""
-LOST_AFTER_S = 3.0
-"""A microphone that gives nothing for this long is taken to be gone."""
-MOST_WAITING_S = 120.0
-"""Sound kept for a reader that is busy; what comes after it is an overrun."""
 
 _READ_FRAMES = 4096
 _RATES = range(4_000, 768_001)
@@ -56,24 +50,6 @@ class Block:
     start_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class InputDevice:
-    """A microphone, or another source of sound, that can be opened."""
-
-    index: int
-    name: str
-    rate: float
-    """Its own rate in hertz."""
-    default: bool
-
-    def __str__(self) -> str:
-        mark = " (default)" if self.default else ""
-        return f"{self.index}: {self.name}, {self.rate:.0f} Hz{mark}"
-
-
-# recordings ---------------------------------------------------------------------------------
-
-
 def blocks_from_file(path: Path | str, *, block_s: float = BLOCK_S) -> Iterator[Block]:
     """Yield a recording's blocks in order, reading as it goes; only the last may be shorter.
 
@@ -82,7 +58,7 @@ def blocks_from_file(path: Path | str, *, block_s: float = BLOCK_S) -> Iterator[
     :class:`AudioTruncated` after the last block when it broke off.
     """
     with _open(Path(path)) as file:
-        blocks = _Blocks(file.samplerate, file.channels, block_s)
+        blocks = Blocks(file.samplerate, file.channels, block_s)
         cut: str | None = None
         frames_read = 0
         while cut is None:
@@ -192,8 +168,11 @@ def _shortfall(file: _Sequential, frames_read: int) -> str | None:
     return None
 
 
-class _Blocks:
-    """Turns frames of any rate and channel count into blocks of one length."""
+class Blocks:
+    """Turns frames of any rate and channel count into blocks of one length.
+
+    ``rate`` is that of the frames, in hertz; ``start_s`` is when the first of them began.
+    """
 
     def __init__(self, rate: float, channels: int, block_s: float, start_s: float = 0.0) -> None:
         self._length = round(block_s * RATE)
@@ -206,6 +185,7 @@ class _Blocks:
         self._resampler = None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
 
     def add(self, frames: Frames, *, last: bool = False) -> Iterator[Block]:
+        """Yield the blocks that these frames fill; after ``last`` there can be no more."""
         mono = frames.mean(axis=1, dtype=np.float32)
         # Float files and devices may hold anything; what is not a number is silence.
         mono = np.nan_to_num(mono, nan=0.0, posinf=1.0, neginf=-1.0)
@@ -228,155 +208,3 @@ class _Blocks:
         block = Block(samples, self._start_s + self._given / RATE)
         self._given += len(samples)
         return block
-
-
-# microphones --------------------------------------------------------------------------------
-
-
-def devices() -> tuple[InputDevice, ...]:
-    """Return the devices that sound can come from. Raises :class:`AudioError` without PortAudio."""
-    sounddevice = _sounddevice()
-    default = sounddevice.default.device[0]
-    return tuple(
-        InputDevice(d["index"], d["name"], d["default_samplerate"], d["index"] == default)
-        for d in sounddevice.query_devices()
-        if d["max_input_channels"] > 0
-    )
-
-
-class Microphone:
-    """An input device as a stream of blocks; iterate over it inside its ``with`` statement.
-
-    ``device`` is an index, that index as text, or a part of the name that only one device has;
-    None is the system's default. Entering raises :class:`AudioError` when it cannot be opened;
-    iterating raises it when the device is lost. Iteration ends after :meth:`stop`.
-    """
-
-    def __init__(self, device: str | int | None = None, *, block_s: float = BLOCK_S) -> None:
-        self._device = int(device) if isinstance(device, str) and device.isdigit() else device
-        self._block_s = block_s
-        self._queue: queue.SimpleQueue[tuple[Frames, int] | None] = queue.SimpleQueue()
-        """Frames, and how many were lost before them; None when the stream has ended."""
-        self._overruns = 0
-        self._lost = 0
-        self._stopping = False
-        self._rate = 0.0
-        self._channels = 1
-        self._stream: Any = None
-
-    @property
-    def overruns(self) -> int:
-        """How many times sound was lost because it was not taken in time."""
-        return self._overruns
-
-    def __enter__(self) -> Microphone:
-        sounddevice = _sounddevice()
-        try:
-            info = sounddevice.query_devices(self._device, "input")
-            self._rate = float(info["default_samplerate"])
-            # Some devices have no mono of their own; then all channels are averaged.
-            for self._channels in (1, int(info["max_input_channels"])):
-                try:
-                    self._stream = self._open_stream(sounddevice)
-                    break
-                except sounddevice.PortAudioError:
-                    if self._channels == int(info["max_input_channels"]):
-                        raise
-            self._stream.start()
-        except (sounddevice.PortAudioError, ValueError) as error:
-            self._close()
-            raise AudioError(
-                f"the microphone cannot be opened ({_reason(error)})",
-                where=self._where(),
-                remedy="list the microphones with: voicelog devices; recordings and the keyboard still work",
-            ) from error
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.stop()
-        self._close()
-
-    def stop(self) -> None:
-        """End the iteration after what has been heard so far. May be called from any thread."""
-        self._stopping = True
-        self._queue.put(None)
-
-    def __iter__(self) -> Iterator[Block]:
-        blocks = _Blocks(self._rate, self._channels, self._block_s)
-        passed = 0
-        while True:
-            try:
-                item = self._queue.get(timeout=LOST_AFTER_S)
-            except queue.Empty:
-                yield from blocks.end()
-                raise self._gone(f"it has given no sound for {LOST_AFTER_S:.0f} s") from None
-            if item is None:
-                yield from blocks.end()
-                if self._stopping:
-                    return
-                raise self._gone("it was disconnected or taken by another program")
-            frames, lost = item
-            if lost:
-                yield from blocks.end()
-                passed += lost
-                blocks = _Blocks(self._rate, self._channels, self._block_s, passed / self._rate)
-            passed += len(frames)
-            yield from blocks.add(frames)
-
-    def _open_stream(self, sounddevice: Any) -> Any:
-        return sounddevice.InputStream(
-            samplerate=self._rate,
-            blocksize=round(self._block_s * self._rate),
-            device=self._device,
-            channels=self._channels,
-            dtype="float32",
-            callback=self._take,
-            finished_callback=lambda: self._queue.put(None),
-        )
-
-    def _take(self, frames: Frames, count: int, time: Any, status: Any) -> None:
-        """Called by PortAudio from its own thread: must not wait and must not raise."""
-        if status.input_overflow:
-            # How much was dropped is not told; one block says that something was.
-            self._overruns += 1
-            self._lost += count
-        if self._queue.qsize() * count > MOST_WAITING_S * self._rate:
-            self._overruns += 1
-            self._lost += count
-            return
-        self._queue.put((frames.copy(), self._lost))
-        self._lost = 0
-
-    def _close(self) -> None:
-        if self._stream is not None:
-            self._stream.close()
-            self._stream = None
-
-    def _where(self) -> str:
-        return "microphone" if self._device is None else f"microphone {self._device}"
-
-    def _gone(self, why: str) -> AudioError:
-        return AudioError(
-            f"the microphone is lost: {why}",
-            where=self._where(),
-            remedy="connect it and start again; all that was acknowledged is kept",
-        )
-
-
-def _reason(error: Exception) -> str:
-    """Return the error's own words on one line."""
-    text = str(error.args[0]) if error.args else str(error)
-    return " ".join(text.split()).rstrip(".")
-
-
-def _sounddevice() -> Any:
-    try:
-        import sounddevice
-    except OSError as error:
-        raise AudioError(
-            "the microphone needs PortAudio, which is not installed",
-            remedy="apt install libportaudio2; recordings and the keyboard work without it",
-        ) from error
-    return sounddevice

@@ -24,6 +24,8 @@ CHUNK_S = CHUNK / RATE
 SILENCE_DBFS = -120.0
 """The level of digital silence, and of a stream that has not begun."""
 _LEVEL_CHUNKS = 8
+_FOLLOWED_S = 1e-4
+"""Difference of the blocks' times from the count of their samples that is followed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +118,9 @@ class Endpointer:
         if self._begun and abs(block.start_s - self._next_s()) > CHUNK_S / 2:
             done += self._end_of_sound(quiet_needed=self._pause)
             self._begun = False
+        if self._begun and self._opened is None and abs(block.start_s - self._next_s()) > _FOLLOWED_S:
+            # A device's clock runs a little fast or slow. Between utterances its stream's time is put right.
+            self._origin_s += block.start_s - self._next_s()
         if not self._begun:
             self._begin(block.start_s)
             self._begun = True

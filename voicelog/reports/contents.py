@@ -27,6 +27,7 @@ from voicelog.reports.plain import all_plain
 from voicelog.reports.si import show_si
 from voicelog.sheet.model import Point, Reading, Sheet
 from voicelog.walk.events import WalkStarted
+from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_value
 
@@ -316,5 +317,5 @@ def _integrity(state: WalkState, problems: tuple[str, ...], head: str, clock_set
         whole=not problems,
         verdict=verdict,
         problems=problems,
-        notes=(note,) if clock_set_back else (),
+        notes=(*((note,) if clock_set_back else ()), *sound_lines(state)),
     )

@@ -34,6 +34,8 @@ def far_words(shown: Shown) -> tuple[str, str, str]:
         return reply.kind, palette.REPLY_COLOUR[reply.kind], said
     if shown.state.finished is not None:
         return "finished", palette.TEXT, said or "walk finished"
+    if shown.recorder == "no microphone":
+        return "no microphone", palette.VERMILLION, said or "the walk waits for the microphone"
     if shown.recorder == "standing by":
         return "standing by", palette.ORANGE, said or "say resume to go on"
     if reply is not None:

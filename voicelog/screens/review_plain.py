@@ -7,6 +7,7 @@ from voicelog.screens.review_text import KIND_WORD, signatures, summary, top_lin
 from voicelog.screens.walk_facts import clock
 from voicelog.walk.agenda import Item, agenda
 from voicelog.walk.review import settle_by_number, settling_needs_reason
+from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import WalkState
 from voicelog.walk.wording import grade, show_chance, show_claim
 
@@ -19,7 +20,7 @@ def review_lines(state: WalkState) -> list[str]:
     Lines that go on about an item are indented. Entry ids, and the numbers of the candidates, are
     those that ``voicelog settle`` takes.
     """
-    lines = [top_line(state), summary(state)]
+    lines = [top_line(state), summary(state), *map(visible, sound_lines(state))]
     for number, item in enumerate(agenda(state), 1):
         lines.extend(_item(state, number, item))
     lines.extend(signatures(state))

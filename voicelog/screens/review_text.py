@@ -24,7 +24,7 @@ from voicelog.screens.palette import (
 )
 from voicelog.screens.walk_facts import clock, count
 from voicelog.walk.agenda import HEADINGS, Item, ItemKind, did
-from voicelog.walk.events import Claim, Heard
+from voicelog.walk.events import Claim, Heard, SoundLost, SoundMissed
 from voicelog.walk.review import settling_needs_reason, signed_whole
 from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.wording import grade, show_chance, show_claim, show_limit, show_what
@@ -77,8 +77,20 @@ def summary(state: WalkState) -> str:
     finished = "" if state.finished else "walk not finished, "
     return (
         f"{finished}{count(len(state.doubts()), 'doubt')}, {count(len(state.defects()), 'defect')}, "
-        f"{state.covered} of {state.required} covered" + (f", {left} to go" if left else "")
+        f"{state.covered} of {state.required} covered"
+        + (f", {left} to go" if left else "")
+        + _not_heard(state)
     )
+
+
+def _not_heard(state: WalkState) -> str:
+    lost = sum(isinstance(event, SoundLost) for _, event in state.sound)
+    missed = sum(event.times for _, event in state.sound if isinstance(event, SoundMissed))
+    told = (
+        f", microphone lost {'once' if lost == 1 else f'{lost} times'}" if lost else "",
+        f", sound missed {'once' if missed == 1 else f'{missed} times'}" if missed else "",
+    )
+    return "".join(told)
 
 
 def signatures(state: WalkState) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from voicelog.walk.replies import Reply, ReplyKind, Update
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.wording import show_claim, show_judgement, show_limit, show_value, show_what
 
-Recorder = Literal["recording", "standing by", "stopped"]
+Recorder = Literal["recording", "no microphone", "standing by", "stopped"]
 
 SIGN: dict[PointStatus, str] = {"open": ".", "sound": "+", "defect": "X", "doubt": "?"}
 """Beside the word, for those who do not see the colour."""
@@ -238,6 +238,8 @@ def recorder(update: Update) -> Recorder:
     """Return whether sound is being taken down."""
     if update.state.finished is not None or update.ear == "stopped":
         return "stopped"
+    if update.state.sound_lost:
+        return "no microphone"
     return "standing by" if update.ear == "standing by" or update.state.standing_by else "recording"
 
 

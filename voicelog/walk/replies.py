@@ -12,7 +12,9 @@ from voicelog.walk.events import Heard
 from voicelog.walk.state import WalkState
 
 ReplyKind = Literal["taken", "doubt", "not understood", "answer", "caution", "trouble"]
-Ear = Literal["listening", "hearing", "deciding", "standing by", "taking a remark", "stopped"]
+Ear = Literal[
+    "listening", "hearing", "deciding", "standing by", "taking a remark", "no microphone", "stopped"
+]
 
 
 @dataclass(frozen=True, slots=True)

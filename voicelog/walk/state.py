@@ -30,7 +30,11 @@ from voicelog.walk.events import (
     RecheckAsked,
     RemarkLogged,
     SignedOff,
+    SoundBack,
+    SoundLost,
+    SoundMissed,
     StopEntered,
+    StreamEnded,
     WalkFinished,
     WalkResumed,
     WalkStarted,
@@ -38,6 +42,7 @@ from voicelog.walk.events import (
 
 EntryStatus = Literal["standing", "doubt", "replaced", "withdrawn"]
 PointStatus = Literal["open", "sound", "defect", "doubt"]
+SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
 Change = DoubtSettled | EntryCorrected | EntryConfirmed | EntryWithdrawn
 
 
@@ -96,6 +101,10 @@ class WalkState:
     """In the order they were logged."""
     remarks: tuple[tuple[datetime, RemarkLogged], ...] = ()
     not_understood: tuple[tuple[datetime, NotUnderstood], ...] = ()
+    sound_lost: bool = False
+    """Whether the microphone has dropped out and is not back."""
+    sound: tuple[tuple[datetime, SoundEvent], ...] = ()
+    """What befell the microphone."""
     finished: WalkFinished | None = None
     finished_at: datetime | None = None
     signatures: tuple[tuple[datetime, SignedOff], ...] = ()
@@ -286,7 +295,10 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             again = {**state.look_again, point_id: LookAgain((), len(state.entries))}
             return replace(state, look_again=again, rechecks=(*state.rechecks, (at, event)))
         case WalkResumed():
-            return replace(state, standing_by=False, in_remark=False, remark_point=None)
+            return replace(state, standing_by=False, in_remark=False, remark_point=None, sound_lost=False)
+        case SoundLost() | SoundBack() | SoundMissed() | StreamEnded():
+            lost = isinstance(event, SoundLost) or (isinstance(event, SoundMissed) and state.sound_lost)
+            return replace(state, sound=(*state.sound, (at, event)), sound_lost=lost)
         case WalkFinished():
             return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
         case SignedOff():

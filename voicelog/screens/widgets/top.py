@@ -21,9 +21,10 @@ from voicelog.screens.widgets.part import Part
 
 _METER_CELLS = 10
 _METER_FLOOR_DBFS = -60.0
-_RECORDER_SIGN = {"recording": "●", "standing by": "=", "stopped": "■"}
+_RECORDER_SIGN = {"recording": "●", "no microphone": "!", "standing by": "=", "stopped": "■"}
 _RECORDER_COLOUR = {
     "recording": palette.SKY_BLUE,
+    "no microphone": palette.VERMILLION,
     "standing by": palette.ORANGE,
     "stopped": palette.REDDISH_PURPLE,
 }
