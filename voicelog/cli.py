@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,8 @@ import click
 
 from voicelog import __version__
 from voicelog.clock import now
+from voicelog.commands.people import people
+from voicelog.commands.pins import pin_option, signer_for
 from voicelog.errors import AudioError, RecordError, VoicelogError, WalkError
 from voicelog.paths import data_folder
 
@@ -93,6 +96,9 @@ def main(ctx: click.Context, data: Path | None) -> None:
         sys.stdin = open(os.devnull)  # noqa: SIM115
 
 
+main.add_command(people)
+
+
 # the walk -----------------------------------------------------------------------------------
 
 
@@ -155,6 +161,7 @@ def demo(
 @click.option("--keyboard", is_flag=True, help="No microphone: type what you would say.")
 @click.option("--device", help="Microphone by name or number; see: voicelog devices.")
 @click.option("--new", "always_new", is_flag=True, help="Begin a new walk even if one is unfinished.")
+@pin_option("pin-file", "the operator's")
 @click.pass_obj
 def walk(
     data: Path | None,
@@ -170,6 +177,7 @@ def walk(
     keyboard: bool,
     device: str | None,
     always_new: bool,
+    pin_file: Path | None,
 ) -> None:
     """Inspect a unit: begin a walk, or take up the unfinished one."""
     from voicelog.hearing.engines import Engines
@@ -192,6 +200,7 @@ def walk(
             engines=Engines(model, vosk, decides),
             always_new=always_new,
             extent=extent,
+            pin=partial(signer_for, name=operator, file=pin_file),
         )
     )
 
@@ -394,9 +403,17 @@ def review(data: Path | None, walk_id: str, plain: bool, sheet_path: Path | None
 @click.option("--by", required=True, help="Who decides.")
 @click.option("--reason", default="", help="Why; needed when a possible defect is settled as sound.")
 @_SHEET
+@pin_option("pin-file", "the officer's")
 @click.pass_obj
 def settle(
-    data: Path | None, walk_id: str, entry_id: str, number: int, by: str, reason: str, sheet_path: Path | None
+    data: Path | None,
+    walk_id: str,
+    entry_id: str,
+    number: int,
+    by: str,
+    reason: str,
+    sheet_path: Path | None,
+    pin_file: Path | None,
 ) -> None:
     """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
     from voicelog.screens.review_plain import settle_by_number
@@ -405,7 +422,7 @@ def settle(
     with _store(data) as store:
         state, loaded = _loaded(store, walk_id, sheet_path)
         event = settle_by_number(state, entry_id, number, by, reason)
-        store.append(walk_id, (event,))
+        store.append(walk_id, (event,), signer=signer_for(store, by, pin_file))
         click.echo(f"settled: {say_claim(event.claim, loaded)}")
 
 
@@ -419,8 +436,9 @@ def settle(
     default=None,
     help="The officer's decision about the unit.",
 )
-@click.option("--reason", default="")
+@click.option("--reason", default="", help="Why; needed in service with defects of the worst rank.")
 @_SHEET
+@pin_option("pin-file", "the signer's")
 @click.pass_obj
 def sign(
     data: Path | None,
@@ -430,6 +448,7 @@ def sign(
     decision: str | None,
     reason: str,
     sheet_path: Path | None,
+    pin_file: Path | None,
 ) -> None:
     """Sign a complete walk: the operator that it was inspected, the officer that it is confirmed."""
     from voicelog.walk.review import sign as signed
@@ -450,8 +469,11 @@ def sign(
             reason=reason,
             head=store.head(walk_id),
         )
-        store.append(walk_id, (event,))
+        signer = signer_for(store, by, pin_file)
+        store.append(walk_id, (event,), signer=signer)
         click.echo(f"signed: {event.meaning} {event.by}" + (f"; {event.decision}" if decision else ""))
+        if signer is None:
+            click.echo("not signed with a key: nobody is on record (voicelog people)")
 
 
 @main.command()

@@ -21,6 +21,7 @@ from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Streaming, U
 from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
+from voicelog.people.keys import Signer
 from voicelog.phrases.commands import language_of
 from voicelog.phrases.expression import Grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
@@ -42,7 +43,8 @@ is made again in less time than a step takes."""
 class Conductor:
     """One walk being made. Begin it with :meth:`begin` or :meth:`resume`.
 
-    ``graphs`` may be shared between walks of the same sheet; they are then all kept.
+    ``graphs`` may be shared between walks of the same sheet; they are then all kept. ``signer`` is
+    the operator's open key, where people are on record.
     """
 
     def __init__(
@@ -55,8 +57,10 @@ class Conductor:
         thresholds: Thresholds = DEFAULT,
         clock: Callable[[], datetime],
         graphs: dict[str, PhraseGraph] | None = None,
+        signer: Signer | None = None,
     ) -> None:
         self._store = store
+        self._signer = signer
         self._sheet = sheet
         self._language = language_of(sheet.lexicon)
         self._unit = unit
@@ -248,7 +252,7 @@ class Conductor:
     def _commit(self, events: tuple[Event, ...], clips: tuple[Clip, ...]) -> None:
         if not events:
             return
-        for stored in self._store.append(self.walk_id, events, clips):
+        for stored in self._store.append(self.walk_id, events, clips, signer=self._signer):
             self.state = apply(self.state, stored.event, stored.at)
 
     def _update(self, replies: tuple[Reply, ...], heard: Heard | None) -> Update:

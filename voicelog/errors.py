@@ -47,6 +47,10 @@ class RecordError(VoicelogError):
     """The record store cannot be opened, read or written."""
 
 
+class PersonError(RecordError):
+    """Something that a person, or whoever gives a name, may not do to the record."""
+
+
 class WalkError(VoicelogError):
     """Something asked of a walk that its state does not allow."""
 

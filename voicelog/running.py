@@ -25,6 +25,7 @@ from voicelog.hearing.engines import Engines, make_recogniser
 from voicelog.hearing.listening import Listening, Sound
 from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
 from voicelog.paths import data_folder, shipped
+from voicelog.people.keys import Signer
 from voicelog.phrases.graph import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.clips import decode as decode_clip
@@ -107,21 +108,24 @@ def run_walk(
     engines: Engines,
     always_new: bool,
     extent: Extent | None = None,
+    pin: Callable[[Store], Signer | None] = lambda store: None,
 ) -> int:
     """Begin or resume a walk and run it to its end. Returns the exit code.
 
-    Without ``extent`` an unfinished walk keeps its own, and a new one is a daily one.
+    Without ``extent`` an unfinished walk keeps its own, and a new one is a daily one. ``pin`` asks
+    for the operator's PIN where people are on record, and returns their open key.
     """
     unit = load_unit(unit_path)
     sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent))
     with ExitStack() as held:
         store = held.enter_context(Store.open(data_folder(data), clock=now))
+        signer = pin(store)
         recogniser = None if source.keyboard else make_recogniser(engines)
         blocks = _blocks(source, held)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
         sheet = of_extent(sheet, _extent(store, open_walk, extent))
         _hears_every_defect(recogniser, sheet)
-        conductor = Conductor(store, sheet, unit, recogniser, clock=now)
+        conductor = Conductor(store, sheet, unit, recogniser, clock=now, signer=signer)
         if open_walk:
             held.enter_context(store.lock(open_walk))
             first = conductor.resume(open_walk, operator)

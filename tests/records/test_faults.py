@@ -185,7 +185,7 @@ def test_a_damaged_database(store: Store) -> None:
     path = store.folder / "voicelog.db"
     data = bytearray(path.read_bytes())
     # The pages of the tables' own definitions, which come first, are left as they are.
-    first = 24 * 4096
+    first = 40 * 4096
     data[first:-4096] = b"\xff" * (len(data) - first - 4096)
     path.write_bytes(data)
     with Store.open(store.folder, clock=Ticking()) as damaged:

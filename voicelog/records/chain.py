@@ -79,7 +79,7 @@ def body_of(event: Event) -> str:
     return canonical(EVENT.dump_python(event, mode="json")).decode()
 
 
-def _read_json(text: str) -> Any:
+def read_json(text: str) -> Any:
     """Read JSON as RFC 8785 means it: every number is a double, also one written without a point."""
     return json.loads(text, parse_int=float)
 
@@ -91,7 +91,7 @@ def link(walk: str, number: int, at: str, kind: str, body: str, previous: str) -
         "number": number,
         "at": at,
         "kind": kind,
-        "body": _read_json(body),
+        "body": read_json(body),
         "previous": previous,
     }
     return sha256_hex(canonical(parts))
@@ -162,7 +162,7 @@ def _problems_within(row: Row, events: TypeAdapter[Any]) -> list[str]:
     """Return what is wrong with one row by itself."""
     try:
         whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
-        plain = canonical(_read_json(row.body)).decode() == row.body
+        plain = canonical(read_json(row.body)).decode() == row.body
     except (ValueError, RecordError):
         return [f"Event {row.number} was altered: its text cannot be read."]
     if not whole:

@@ -14,6 +14,9 @@ from voicelog.records.chain import Row, clip_of, problems, stored
 from voicelog.records.clip_files import clip_problem
 from voicelog.records.defects import defect_problems
 from voicelog.records.lists import disagreements
+from voicelog.records.people_record import numbers_given, person_rows
+from voicelog.records.people_rows import Roll, boxes_problems, read_roll
+from voicelog.records.seals import seal_problems, seals_of
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -25,8 +28,15 @@ def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
         lines = schema.lines(db)
         rows, notes = _read(db, walk)
         followers = schema.rows(db, "previous = ? AND walk <> ?", (rows[-1].hash, walk)) if rows else []
+        roll = _roll(db)
+        seals = seals_of(db, walk)
     moved = [f"An event after this walk's last was moved to the walk {row.walk}." for row in followers]
-    return (*_problems(clips, walk, rows, notes, lines), *moved)
+    return (
+        *_problems(clips, walk, rows, notes, lines),
+        *moved,
+        *roll.problems,
+        *seal_problems(rows, seals, roll),
+    )
 
 
 def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
@@ -45,10 +55,21 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
         read = {walk: _read(db, walk) for walk in sorted(names)}
         found += disagreements(db)
         found += defect_problems(db)
+        roll = _roll(db)
+        boxes = [(row["key_id"], row["box"]) for row in db.query("SELECT * FROM keys ORDER BY key_id")]
+        seals = {walk: seals_of(db, walk) for walk in read}
+        strays = list(db.query("SELECT walk FROM seals WHERE walk NOT IN (SELECT walk FROM events)"))
     found += [f"Line {line} of the record is missing." for line in lines[1]]
+    found += [*roll.problems, *boxes_problems(roll, boxes)]
     for walk, (rows, notes) in read.items():
-        found += [f"Walk {walk}: {problem}" for problem in _problems(clips, walk, rows, notes, lines)]
+        told = (*_problems(clips, walk, rows, notes, lines), *seal_problems(rows, seals[walk], roll))
+        found += [f"Walk {walk}: {problem}" for problem in told]
+    found += [f"There is a seal of the walk {row['walk']}, which is not there." for row in strays]
     return tuple(found)
+
+
+def _roll(db: Database) -> Roll:
+    return read_roll(person_rows(db), numbers_given(db))
 
 
 def _read(db: Database, walk: str) -> tuple[list[Row], list[dict[str, Any]]]:

@@ -14,6 +14,7 @@ from pathlib import Path
 from sqlite_utils import Database, Migrations
 
 from voicelog.errors import RecordError
+from voicelog.records import schema_people
 from voicelog.records.chain import Row
 
 SET = "voicelog records"
@@ -141,7 +142,7 @@ _DEFECT_GUARDS = {
     """,
 }
 
-GUARDS = _FIRST_GUARDS | _DEFECT_GUARDS
+GUARDS = _FIRST_GUARDS | _DEFECT_GUARDS | schema_people.GUARDS
 """Trigger name to the SQL that makes it."""
 
 
@@ -161,6 +162,13 @@ def defects_and_lists(db: Database) -> None:
         db.execute(statement)
     for row in rows(db, "1 = 1", (), order="seq"):
         list_row(db, row)
+
+
+@STEPS()
+def people_keys_and_seals(db: Database) -> None:
+    """Make the tables of people, of their locked keys and of the seals over events."""
+    for statement in (*schema_people.TABLES, *schema_people.GUARDS.values()):
+        db.execute(statement)
 
 
 def check_version(db: Database, path: Path) -> bool:

@@ -12,8 +12,9 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -23,6 +24,7 @@ from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from voicelog.errors import RecordError
+from voicelog.people.keys import Cost, Signer
 from voicelog.records import schema
 from voicelog.records.backup import copy_store
 from voicelog.records.chain import FIRST_PREVIOUS, Row, Stored, body_of, clip_of, link, set_back, stored
@@ -31,7 +33,9 @@ from voicelog.records.clips import Clip
 from voicelog.records.defects import DefectRecord
 from voicelog.records.faults import faults
 from voicelog.records.lists import list_event, walk_summaries
+from voicelog.records.people_record import PeopleRecord
 from voicelog.records.proof import store_problems, walk_problems
+from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
 from voicelog.walk.events import Event, SignedOff, WalkStarted
 
@@ -45,7 +49,7 @@ _WALK_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,99}")
 class Store:
     """The record of all walks in one data folder. Safe to use from several threads."""
 
-    def __init__(self, folder: Path, db: Database, clock: Callable[[], datetime]) -> None:
+    def __init__(self, folder: Path, db: Database, clock: Callable[[], datetime], cost: Cost) -> None:
         """Use :meth:`open` instead."""
         self.folder = folder
         self._db = db
@@ -55,14 +59,22 @@ class Store:
         self._turn = RLock()
         self.defects = DefectRecord(db, self._path, self._turn, self._now)
         """The defects of every unit."""
+        self.people = PeopleRecord(db, self._path, self._turn, self._writing, self._time, cost)
+        """Who is on record here, and their keys."""
 
     @classmethod
     def open(
-        cls, folder: Path, *, clock: Callable[[], datetime], busy_seconds: float = BUSY_SECONDS
+        cls,
+        folder: Path,
+        *,
+        clock: Callable[[], datetime],
+        busy_seconds: float = BUSY_SECONDS,
+        pin_cost: Cost = Cost(),  # noqa: B008 - frozen
     ) -> Store:
         """Open the data folder, making it when it is not there.
 
-        ``clock`` gives the time now, with its UTC offset. Raises RecordError when the folder cannot
+        ``clock`` gives the time now, with its UTC offset; ``pin_cost`` is what a try of a PIN costs
+        for keys made from now on. Raises RecordError when the folder cannot
         be used, or holds something else than a record this version can read.
         """
         path = folder / DATABASE
@@ -75,7 +87,7 @@ class Store:
             except BaseException:
                 connection.close()
                 raise
-        return cls(folder, db, clock)
+        return cls(folder, db, clock, pin_cost)
 
     def close(self) -> None:
         """Close the record; it cannot be used afterwards."""
@@ -92,30 +104,44 @@ class Store:
         """Close the record."""
         self.close()
 
-    def append(self, walk: str, events: Sequence[Event], clips: Sequence[Clip] = ()) -> tuple[Stored, ...]:
+    def append(
+        self,
+        walk: str,
+        events: Sequence[Event],
+        clips: Sequence[Clip] = (),
+        *,
+        signer: Signer | None = None,
+    ) -> tuple[Stored, ...]:
         """Add events to a walk, all or none, with the sound they came from.
 
         On return they are on the disk. A walk begins with ``walk started``, and with nothing else.
         Each clip must be named by one of ``events``, and each clip an event names must be in
         ``clips`` or kept in this walk already. A signature must be over the head as it is now.
-        Raises RecordError, and then nothing was added.
+        Where people are on record, ``signer`` is who does it: their role must allow each event, and
+        what needs a seal gets theirs. Raises RecordError, and then nothing was added.
         """
         self._check_walk_id(walk)
-        bodies = [body_of(event) for event in events]
         with self._turn, faults(self._path), self._writing() as fresh:
             number, previous = self._last(walk)
             self._check_opening(walk, number, events)
             now = self._now()
             self._keep_clips(walk, events, clips, now, fresh)
+            people = self.people.now()
             added = []
-            for event, body in zip(events, bodies, strict=True):
+            clips_so_far, seals_so_far = partial(self._clips_of, walk), partial(seals_of, self._db, walk)
+            for given in events:
                 number += 1
-                self._check_signature(walk, event, previous)
+                self._check_signature(walk, given, previous)
+                event = stamped(given, people, signer, clips_so_far, seals_so_far)
+                body = body_of(event)
                 digest = link(walk, number, now, event.kind, body, previous)
                 row = Row(0, walk, number, now, event.kind, body, previous, digest)
                 row = replace(row, seq=schema.insert_row(self._db, row))
                 list_event(self._db, row, event)
                 added.append(stored(row))
+                if signer is not None and key_of(event):
+                    seal = Seal(walk, number, signer.key_id, signer.seal(digest))
+                    self._db.table("seals").insert(asdict(seal))
                 previous = digest
         return tuple(added)
 
@@ -252,7 +278,7 @@ class Store:
         self, walk: str, events: Sequence[Event], clips: Sequence[Clip], now: str, fresh: list[Path]
     ) -> None:
         """Write the clips and their rows, when they are the ones the events name."""
-        kept = {row["sha256"] for row in self._db.query("SELECT sha256 FROM clips WHERE walk = ?", (walk,))}
+        kept = self._clips_of(walk)
         named = {sha for event in events if (sha := clip_of(event)) is not None}
         given = {clip.sha256: clip for clip in clips}
         if strays := (named - kept - given.keys()) | (given.keys() - named):
@@ -274,6 +300,10 @@ class Store:
                 }
                 self._db.table("clips").insert(row)
 
+    def _clips_of(self, walk: str) -> set[str]:
+        """Return the SHA-256 of every clip that is noted for the walk."""
+        return {row["sha256"] for row in self._db.query("SELECT sha256 FROM clips WHERE walk = ?", (walk,))}
+
     def _last(self, walk: str) -> tuple[int, str]:
         """Return the number and hash of the walk's last event."""
         sql = "SELECT number, hash FROM events WHERE walk = ? ORDER BY number DESC LIMIT 1"
@@ -281,6 +311,9 @@ class Store:
         return (rows[0]["number"], rows[0]["hash"]) if rows else (0, FIRST_PREVIOUS)
 
     def _now(self) -> str:
+        return self._time().isoformat()
+
+    def _time(self) -> datetime:
         now = self._clock()
         if now.utcoffset() is None:
             raise RecordError(
@@ -288,7 +321,7 @@ class Store:
                 where=now.isoformat(),
                 remedy="This is a fault of voicelog: report it.",
             )
-        return now.isoformat()
+        return now
 
     def _check_walk_id(self, walk: str) -> None:
         if not _WALK_ID.fullmatch(walk):

@@ -317,4 +317,4 @@ def where_am_i(state: WalkState) -> str:
 
 
 def _operator(state: WalkState) -> str:
-    return state.started.operator if state.started is not None else "operator"
+    return state.operator or "operator"

@@ -69,6 +69,9 @@ class WalkStarted(Frozen):
     """Where the sound came from: ``microphone``, ``keyboard`` or ``recording`` and its SHA-256."""
     extent: Extent = "daily"
     """Which of the sheet's points the walk was of."""
+    key_id: str = ""
+    """The key this event is sealed with, as in every event that has the field; empty where nobody
+    was on record, or where the event needs no seal."""
 
 
 class StopEntered(Frozen):
@@ -111,6 +114,7 @@ class DoubtSettled(Frozen):
     by: str
     reason: str
     heard: Heard | None = None
+    key_id: str = ""
 
 
 class EntryCorrected(Frozen):
@@ -121,6 +125,7 @@ class EntryCorrected(Frozen):
     claim: Claim
     by: str
     reason: str
+    key_id: str = ""
 
 
 class EntryConfirmed(Frozen):
@@ -130,6 +135,7 @@ class EntryConfirmed(Frozen):
     entry_id: str
     by: str
     reason: str = ""
+    key_id: str = ""
 
 
 class EntryWithdrawn(Frozen):
@@ -140,6 +146,7 @@ class EntryWithdrawn(Frozen):
     by: str
     reason: str
     heard: Heard | None = None
+    key_id: str = ""
 
 
 class RemarkLogged(Frozen):
@@ -222,6 +229,7 @@ class RecheckAsked(Frozen):
     point_id: str
     by: str
     reason: str
+    key_id: str = ""
 
 
 class WalkResumed(Frozen):
@@ -229,6 +237,7 @@ class WalkResumed(Frozen):
 
     kind: Literal["walk resumed"] = "walk resumed"
     operator: str
+    key_id: str = ""
 
 
 class SoundLost(Frozen):
@@ -279,6 +288,7 @@ class WalkFinished(Frozen):
     missing: tuple[str, ...]
     """Required points not covered."""
     heard: Heard | None = None
+    key_id: str = ""
 
 
 class SignedOff(Frozen):
@@ -292,6 +302,21 @@ class SignedOff(Frozen):
     reason: str = ""
     head: str
     """Hash of the event before this one: everything up to it is what was signed."""
+    key_id: str = ""
+    """Empty: not signed with a key, only named. The fields below are then empty too, the last
+    three aside."""
+    clips_sha256: str = ""
+    """Over the canonical list of the SHA-256 of every sound clip that the walk names."""
+    seals_sha256: str = ""
+    """Over the canonical list of the walk's seals before this one."""
+    people_head: str = ""
+    """Hash of the last event of people when it was signed."""
+    policy_sha256: str = ""
+    """Of the local policy that the decision was held against."""
+    overridden: tuple[str, ...] = ()
+    """What of the policy was set aside, in words."""
+    override_reason: str = ""
+    """Why; never empty where something was set aside."""
 
 
 Event = Annotated[

@@ -85,6 +85,8 @@ class WalkState:
     sheet: Sheet
     started: WalkStarted | None = None
     started_at: datetime | None = None
+    operator: str = ""
+    """Who walks now: whoever began the walk, or took it up last."""
     last_at: datetime | None = None
     stop_id: str = ""
     named: str | None = None
@@ -262,7 +264,7 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
     match event:
         case WalkStarted():
             first = state.sheet.stops[0].id
-            return replace(state, started=event, started_at=at, stop_id=first)
+            return replace(state, started=event, started_at=at, stop_id=first, operator=event.operator)
         case StopEntered(stop_id=stop_id):
             return replace(state, stop_id=stop_id, named=None, asked=None)
         case PointNamed(point_id=point_id):
@@ -294,8 +296,9 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
         case RecheckAsked(point_id=point_id):
             again = {**state.look_again, point_id: LookAgain((), len(state.entries))}
             return replace(state, look_again=again, rechecks=(*state.rechecks, (at, event)))
-        case WalkResumed():
-            return replace(state, standing_by=False, in_remark=False, remark_point=None, sound_lost=False)
+        case WalkResumed(operator=operator):
+            state = replace(state, operator=operator, sound_lost=False)
+            return replace(state, standing_by=False, in_remark=False, remark_point=None)
         case SoundLost() | SoundBack() | SoundMissed() | StreamEnded():
             lost = isinstance(event, SoundLost) or (isinstance(event, SoundMissed) and state.sound_lost)
             return replace(state, sound=(*state.sound, (at, event)), sound_lost=lost)

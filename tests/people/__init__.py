@@ -1,0 +1,1 @@
+"""Tests of people, their keys and what they may do."""

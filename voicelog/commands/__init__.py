@@ -1,0 +1,1 @@
+"""Groups of commands that the command line is put together from."""

@@ -1,0 +1,1 @@
+"""The people of a station: who may do what, and the keys that they sign with."""

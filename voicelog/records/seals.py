@@ -1,0 +1,136 @@
+"""Seals: a person's Ed25519 signature over the hash of an event, kept beside the events.
+
+An event that bears a ``key_id`` has exactly one seal, by that key, of a person who could make that
+event when it was made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from voicelog.errors import PersonError, RecordError
+from voicelog.people.keys import Signer, seal_holds
+from voicelog.people.rules import check_event, need_of
+from voicelog.people.state import People
+from voicelog.records.chain import Row, canonical, clip_of, stored
+from voicelog.records.clips import sha256_hex
+from voicelog.records.people_rows import Roll
+from voicelog.walk.events import Event, SignedOff
+
+
+@dataclass(frozen=True, slots=True)
+class Seal:
+    """One line of the table ``seals``."""
+
+    walk: str
+    number: int
+    key_id: str
+    signature: str
+
+
+def seals_of(db: Database, walk: str) -> list[Seal]:
+    """Return the seals over a walk's events, in order."""
+    return [Seal(**row) for row in db.query("SELECT * FROM seals WHERE walk = ? ORDER BY number", (walk,))]
+
+
+def clips_digest(clips: Iterable[str]) -> str:
+    """Return the SHA-256 over the canonical list of the clips' own SHA-256, each once, sorted."""
+    return sha256_hex(canonical(sorted(set(clips))))
+
+
+def seals_digest(seals: Iterable[Seal]) -> str:
+    """Return the SHA-256 over the canonical list of seals, each as number, key and signature."""
+    return sha256_hex(canonical([[seal.number, seal.key_id, seal.signature] for seal in seals]))
+
+
+def key_of(event: Event) -> str:
+    """Return the id of the key that ``event`` says it is sealed with; empty where there is none."""
+    return str(getattr(event, "key_id", ""))
+
+
+def stamped(
+    event: Event,
+    people: People,
+    signer: Signer | None,
+    clips: Callable[[], Iterable[str]],
+    seals: Callable[[], Iterable[Seal]],
+) -> Event:
+    """Return ``event`` with the id of the key it is to be sealed with, and what a signature is over.
+
+    ``clips`` and ``seals`` give those of the walk so far; they are asked for a signature only.
+    Without people the event is unchanged. Raises PersonError when this person may not record it.
+    """
+    check_event(people, event, signer.name if signer else "", signer.key_id if signer else "")
+    if key_of(event):
+        raise RecordError(
+            "This event names a key before it is sealed.",
+            where="record",
+            remedy="This is a fault of voicelog: report it.",
+        )
+    if not people or signer is None or not need_of(event).sealed:
+        return event
+    update: dict[str, Any] = {"key_id": signer.key_id}
+    if isinstance(event, SignedOff):
+        update |= {
+            "by": people.person(signer.name).name,
+            "clips_sha256": clips_digest(clips()),
+            "seals_sha256": seals_digest(seals()),
+            "people_head": people.head,
+        }
+    return event.model_copy(update=update)
+
+
+def seal_problems(rows: Sequence[Row], seals: Sequence[Seal], roll: Roll) -> list[str]:
+    """Return what is wrong with the seals of one walk, in the order of its events."""
+    left = {seal.number: seal for seal in seals}
+    found: list[str] = []
+    before: list[Seal] = []
+    clips: set[str] = set()
+    for row in rows:
+        seal = left.pop(row.number, None)
+        try:
+            event = stored(row).event
+        except RecordError:
+            continue  # told already, as an altered event
+        if (clip := clip_of(event)) is not None:
+            clips.add(clip)
+        if problem := _seal_problem(row, event, seal, roll):
+            found.append(f"Event {row.number} {problem}")
+        if isinstance(event, SignedOff) and key_of(event):
+            if event.clips_sha256 != clips_digest(clips):
+                found.append(f"The signature of event {row.number} is not over the sound clips before it.")
+            if event.seals_sha256 != seals_digest(before):
+                found.append(f"The signature of event {row.number} is not over the seals before it.")
+            if event.people_head not in roll.heads:
+                found.append(f"The signature of event {row.number} is over a record of people that is gone.")
+        if seal is not None:
+            before.append(seal)
+    return [*found, *(f"There is a seal over event {number}, which is not there." for number in left)]
+
+
+def _seal_problem(row: Row, event: Event, seal: Seal | None, roll: Roll) -> str | None:
+    people = roll.at_line(row.seq)
+    key_id = key_of(event)
+    if not key_id:
+        if seal is not None:
+            return "has a seal, and says that it has none."
+        needed = bool(people) and need_of(event).sealed
+        return "is not sealed, and people were on record." if needed else None
+    if seal is None:
+        return "has lost its seal."
+    known = roll.now.keys.get(key_id)
+    if seal.key_id != key_id:
+        return "is sealed with another key than it names."
+    if known is None:
+        return "is sealed with a key that is not on record."
+    if not seal_holds(known.public_key, row.hash, seal.signature):
+        return "has a seal that does not hold."
+    try:
+        check_event(people or roll.now, event, known.name, key_id)
+    except PersonError as error:
+        return f"is not one that its maker could make: {error.what}."
+    return None
