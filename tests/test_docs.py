@@ -24,6 +24,8 @@ def commands(group: click.Group, path: str = "voicelog") -> Iterator[tuple[str, 
     """Yield every command that can be typed, with all of its words."""
     for name, command in group.commands.items():
         if isinstance(command, click.Group):
+            if command.invoke_without_command:
+                yield f"{path} {name}", command
             yield from commands(command, f"{path} {name}")
         else:
             yield f"{path} {name}", command
@@ -31,7 +33,7 @@ def commands(group: click.Group, path: str = "voicelog") -> Iterator[tuple[str, 
 
 def table_row(command: str) -> str:
     """Return the row of the README's table of commands that describes ``command``."""
-    rows = [line for line in README.splitlines() if re.match(rf"\| `{re.escape(command)}[` ]", line)]
+    rows = [line for line in README.splitlines() if re.match(rf"\| `{re.escape(command)}(`| [A-Z])", line)]
     assert len(rows) == 1, f"{command} has {len(rows)} rows"
     return rows[0]
 

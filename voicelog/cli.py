@@ -17,6 +17,7 @@ from voicelog import __version__
 from voicelog.clock import now
 from voicelog.commands.people import people
 from voicelog.commands.pins import pin_option, signer_for
+from voicelog.commands.shop import shop
 from voicelog.errors import AudioError, RecordError, VoicelogError, WalkError
 from voicelog.paths import data_folder
 
@@ -97,6 +98,7 @@ def main(ctx: click.Context, data: Path | None) -> None:
 
 
 main.add_command(people)
+main.add_command(shop)
 
 
 # the walk -----------------------------------------------------------------------------------
@@ -395,6 +397,7 @@ def review(data: Path | None, walk_id: str, plain: bool, sheet_path: Path | None
     _check_screen(plain)
     with _store(data) as store:
         state, loaded = _loaded(store, walk_id, sheet_path)
+        store.defects.take_up(walk_id, state)
         if plain:
             from voicelog.screens.review_plain import review_lines
 
@@ -426,6 +429,7 @@ def settle(
     pin_file: Path | None,
 ) -> None:
     """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
+    from voicelog.running import load_walk
     from voicelog.screens.review_plain import settle_by_number
     from voicelog.walk.wording import say_claim
 
@@ -433,6 +437,7 @@ def settle(
         state, loaded = _loaded(store, walk_id, sheet_path)
         event = settle_by_number(state, entry_id, number, by, reason)
         store.append(walk_id, (event,), signer=signer_for(store, by, pin_file))
+        store.defects.take_up(walk_id, load_walk(store, walk_id, sheet_path)[0])
         click.echo(f"settled: {say_claim(event.claim, loaded)}")
 
 

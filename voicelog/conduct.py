@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 
 from voicelog import __version__
-from voicelog.errors import RecordError, WalkError
+from voicelog.errors import RecordError, VoicelogError, WalkError
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.live import LiveEar
@@ -30,7 +30,7 @@ from voicelog.records.clips import Clip
 from voicelog.records.store import Store
 from voicelog.sheet.model import Language, Sheet, Unit
 from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
-from voicelog.walk.events import Event, RemarkLogged, WalkResumed, WalkStarted
+from voicelog.walk.events import Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
 from voicelog.walk.replies import Ear, Reply, Update
 from voicelog.walk.sound import ended, noticed
 from voicelog.walk.state import WalkState, apply, fold
@@ -247,7 +247,19 @@ class Conductor:
             self.refused_by_record += 1
             what = error.what.rstrip(".")
             return self._update((Reply("trouble", f"not logged: {what}. {error.remedy}"),), heard)
-        return self._update(outcome.replies, heard)
+        return self._update((*outcome.replies, *self._enter_defects(outcome.events)), heard)
+
+    def _enter_defects(self, events: tuple[Event, ...]) -> tuple[Reply, ...]:
+        """Enter the defects of a walk that has just been finished, and say if that could not be done."""
+        if not any(isinstance(event, WalkFinished) for event in events):
+            return ()
+        try:
+            self._store.defects.take_up(self.walk_id, self.state)
+        except VoicelogError as error:
+            # The walk itself is committed; the shop's queue enters it when it is next looked at.
+            what = error.what.rstrip(".")
+            return (Reply("trouble", f"the defects are not in the shop's queue yet: {what}"),)
+        return ()
 
     def _commit(self, events: tuple[Event, ...], clips: tuple[Clip, ...]) -> None:
         if not events:

@@ -19,10 +19,12 @@ from typing import Any
 from sqlite_utils import Database
 
 from voicelog.defects.book import Defect, UnitBook, apply, fold
-from voicelog.defects.events import DEFECT_EVENT, DefectEvent
+from voicelog.defects.events import DEFECT_EVENT, DefectEvent, OfADefect
 from voicelog.defects.from_walk import from_walk
 from voicelog.defects.life import State
-from voicelog.errors import DefectError
+from voicelog.errors import DefectError, PersonError
+from voicelog.people.keys import Signer
+from voicelog.people.state import People, folded
 from voicelog.records.chain import FIRST_PREVIOUS, Row, canonical, link, problems, read_event, read_time
 from voicelog.records.faults import faults
 from voicelog.walk.state import WalkState
@@ -53,9 +55,16 @@ class Listed:
 class DefectRecord:
     """The defects in one data folder; part of :class:`voicelog.records.store.Store`."""
 
-    def __init__(self, db: Database, path: Path, turn: RLock, now: Callable[[], str]) -> None:
-        """Take the open record; ``now`` gives the time as it is written."""
-        self._db, self._path, self._turn, self._now = db, path, turn, now
+    def __init__(
+        self,
+        db: Database,
+        path: Path,
+        turn: RLock,
+        now: Callable[[], str],
+        people: Callable[[], People],
+    ) -> None:
+        """Take the open record; ``now`` gives the time as it is written, ``people`` who is on record."""
+        self._db, self._path, self._turn, self._now, self._people = db, path, turn, now, people
 
     def book(self, unit_id: str) -> UnitBook:
         """Return all defects of a unit; an empty book where it has none."""
@@ -83,15 +92,19 @@ class DefectRecord:
             found = self._db.query(f"SELECT summary FROM defect_list WHERE {where} ORDER BY {order}", values)
             return tuple(_read(row["summary"]) for row in found)
 
-    def do(self, defect_id: str, act: Callable[[Defect], DefectEvent]) -> Defect:
+    def do(
+        self, defect_id: str, act: Callable[[Defect], OfADefect], *, signer: Signer | None = None
+    ) -> Defect:
         """Let ``act`` decide on a defect as it stands now, append its event, return what came of it.
 
-        Raises what ``act`` raises, and then nothing was added.
+        Where people are on record, ``signer`` is who does it: the act must be in their name, and
+        they must have its role. Raises what ``act`` raises, and PersonError; then nothing was added.
         """
         unit_id = self.unit_of(defect_id)
         with self._turn, faults(self._path), self._writing():
             book = _book(self._db, unit_id)
             event = act(book.defect(defect_id))
+            _check_person(self._people(), event, signer)
             return self._append(book, (event,)).defect(defect_id)
 
     def take_up(self, walk: str, state: WalkState) -> UnitBook:
@@ -154,6 +167,23 @@ class DefectRecord:
         except BaseException:
             self._db.rollback()
             raise
+
+
+def _check_person(people: People, event: OfADefect, signer: Signer | None) -> None:
+    """Raise PersonError when whoever does this may not, or gives another's name."""
+    if not people:
+        return
+    if signer is None:
+        raise PersonError(
+            "no PIN was given, and people are on record here: nobody can do this without one",
+            remedy="give the name of a person on record, and their PIN",
+        )
+    person = people.with_role(signer.name, event.role, f"do this as {event.role}")
+    if folded(event.by) != folded(person.name):
+        raise PersonError(
+            f"this is in the name of {event.by}, and it is {person.name} whose PIN was given",
+            remedy="give your own name",
+        )
 
 
 def chain_name(unit_id: str) -> str:

@@ -32,6 +32,7 @@ from voicelog.records.clip_files import clip_path, make_folder, read_clip, write
 from voicelog.records.clips import Clip
 from voicelog.records.defects import DefectRecord
 from voicelog.records.faults import faults
+from voicelog.records.history import PointHistory, point_history
 from voicelog.records.lists import list_event, walk_summaries
 from voicelog.records.people_record import PeopleRecord
 from voicelog.records.proof import store_problems, walk_problems
@@ -57,10 +58,10 @@ class Store:
         self._path = folder / DATABASE
         self._clips = folder / "clips"
         self._turn = RLock()
-        self.defects = DefectRecord(db, self._path, self._turn, self._now)
-        """The defects of every unit."""
         self.people = PeopleRecord(db, self._path, self._turn, self._writing, self._time, cost)
         """Who is on record here, and their keys."""
+        self.defects = DefectRecord(db, self._path, self._turn, self._now, self.people.now)
+        """The defects of every unit."""
 
     @classmethod
     def open(
@@ -164,6 +165,11 @@ class Store:
         """Return every walk of a unit, in the order they were started."""
         with self._turn, faults(self._path):
             return walk_summaries(self._db, "unit_id = ?", (unit_id,))
+
+    def point_history(self, unit_id: str, sheet_id: str, point_id: str) -> PointHistory:
+        """Return what was said of a point of a unit in all its walks, oldest first."""
+        with self._turn, faults(self._path):
+            return point_history(self._db, unit_id, sheet_id, point_id)
 
     def open_walk(self, unit_id: str, sheet_id: str) -> str | None:
         """Return the latest walk of this unit and sheet that was not finished, or None."""

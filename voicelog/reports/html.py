@@ -47,12 +47,16 @@ class _Sounds:
             flac = self.clips(sha256)
         except RecordError as error:
             return Sound(number, first=True, trouble=error.what)
-        data = f"data:audio/flac;base64,{base64.b64encode(flac).decode('ascii')}"
-        return Sound(number, first=True, data=data)
+        return Sound(number, first=True, data=sound_data(flac))
+
+
+def sound_data(flac: bytes) -> str:
+    """Return a FLAC file as a ``data:`` address."""
+    return f"data:audio/flac;base64,{base64.b64encode(flac).decode('ascii')}"
 
 
 @cache
-def _template() -> Template:
+def _template(name: str) -> Template:
     environment = Environment(
         loader=PackageLoader("voicelog.reports", ""),
         autoescape=True,
@@ -61,7 +65,12 @@ def _template() -> Template:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    return environment.get_template("report.html.j2")
+    return environment.get_template(name)
+
+
+def render(name: str, **values: object) -> str:
+    """Return one of the pages of this package, filled; every text is escaped."""
+    return _template(name).render(**values)
 
 
 def html_report(contents: ReportContents, clips: Callable[[str], bytes]) -> str:
@@ -70,4 +79,4 @@ def html_report(contents: ReportContents, clips: Callable[[str], bytes]) -> str:
     ``clips`` gives the FLAC file of a SHA-256; where it raises RecordError the page says why the
     sound is not there.
     """
-    return _template().render(r=contents, sounds=_Sounds(clips))
+    return render("report.html.j2", r=contents, sounds=_Sounds(clips))

@@ -29,7 +29,7 @@ def write_report(store: Store, walk_id: str, sheet: Sheet, folder: Path) -> tupl
     contents = walk_contents(store, walk_id, sheet)
     page, text = html_report(contents, store.clip), text_report(contents)
     html_path, text_path = folder / f"{walk_id}.html", folder / f"{walk_id}.txt"
-    _write_all(folder, {html_path: page, text_path: text})
+    write_all(folder, {html_path: page, text_path: text})
     return html_path, text_path
 
 
@@ -59,8 +59,8 @@ def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
         ) from error
 
 
-def _write_all(folder: Path, texts: dict[Path, str]) -> None:
-    """Write each text to its path, none before all are on the disk."""
+def write_all(folder: Path, texts: dict[Path, str]) -> None:
+    """Write each text to its path, none before all are on the disk; RecordError when it cannot be."""
     parts = {path: path.with_name(f".{path.name}.{os.getpid()}.part") for path in texts}
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -164,6 +164,14 @@ class ReviewScreen(Screen[None]):
             return
         if self._read():
             self.say(done)
+            self._enter_defects()
+
+    def _enter_defects(self) -> None:
+        """Bring the unit's defects up to what the walk says now."""
+        try:
+            self._store.defects.take_up(self._walk, self._state)
+        except VoicelogError as error:
+            self.say(f"Recorded, but the shop's queue is not up to date: {error.what} {error.remedy}")
 
     def _entry(self) -> Entry | None:
         item = self._chosen

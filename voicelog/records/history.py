@@ -1,0 +1,116 @@
+"""What was said of one point of a unit over all its walks, read from the events themselves.
+
+Reads without a sheet: what a condition or reading was called is in whatever sheet the walk was made
+with. A withdrawn or replaced entry is in the history, marked as such.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+
+from sqlite_utils import Database
+
+from voicelog.records.chain import Row, stored
+from voicelog.walk.events import (
+    Claim,
+    DoubtSettled,
+    EntryCorrected,
+    EntryLogged,
+    EntryWithdrawn,
+    Event,
+    Heard,
+    RemarkLogged,
+)
+
+Standing = Literal["standing", "doubt", "replaced", "withdrawn"]
+
+
+@dataclass(frozen=True, slots=True)
+class PastEntry:
+    """One entry of a point, as it now stands in its walk."""
+
+    walk: str
+    operator: str
+    at: datetime
+    entry_id: str
+    claim: Claim
+    status: Standing
+    heard: Heard
+
+
+@dataclass(frozen=True, slots=True)
+class PastRemark:
+    """A dictated note about the point."""
+
+    walk: str
+    at: datetime
+    heard: Heard
+
+
+@dataclass(frozen=True, slots=True)
+class PointHistory:
+    """Everything said of a point, oldest first."""
+
+    entries: tuple[PastEntry, ...] = ()
+    remarks: tuple[PastRemark, ...] = ()
+
+    def readings(self, reading_id: str) -> tuple[PastEntry, ...]:
+        """Return the values of a reading that stand, oldest first."""
+        return tuple(e for e in self.entries if e.status == "standing" and e.claim.reading_id == reading_id)
+
+    def before(self, walk: str) -> PointHistory:
+        """Return the same without one walk."""
+        return PointHistory(
+            tuple(e for e in self.entries if e.walk != walk), tuple(r for r in self.remarks if r.walk != walk)
+        )
+
+
+def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> PointHistory:
+    """Return what was said of a point of a unit; empty where nothing was."""
+    # The order of the joins is fixed: from the short list of the point to its events.
+    found = db.query(
+        "SELECT e.*, w.operator FROM point_list p CROSS JOIN events e ON e.seq = p.seq"
+        " CROSS JOIN walk_list w ON w.walk = e.walk"
+        " WHERE p.unit_id = ? AND p.sheet_id = ? AND p.point_id = ? ORDER BY p.seq",
+        (unit_id, sheet_id, point_id),
+    )
+    entries: dict[tuple[str, str], PastEntry] = {}
+    remarks: list[PastRemark] = []
+    for values in found:
+        operator = values.pop("operator")
+        line = stored(Row(**values))
+        event: Event = line.event
+        if isinstance(event, RemarkLogged):
+            remarks.append(PastRemark(line.walk, line.at, event.heard))
+        elif isinstance(event, EntryLogged):
+            if event.corrects is not None and not event.doubts:
+                _change(entries, line.walk, event.corrects, "replaced")
+            entries[line.walk, event.entry_id] = PastEntry(
+                line.walk,
+                operator,
+                line.at,
+                event.entry_id,
+                event.claim,
+                "doubt" if event.doubts else "standing",
+                event.heard,
+            )
+        elif isinstance(event, DoubtSettled | EntryCorrected):
+            _change(entries, line.walk, event.entry_id, "standing", event.claim)
+        elif isinstance(event, EntryWithdrawn):
+            _change(entries, line.walk, event.entry_id, "withdrawn")
+    of_point = (e for e in entries.values() if e.claim.point_id == point_id)
+    return PointHistory(tuple(of_point), tuple(remarks))
+
+
+def _change(
+    entries: dict[tuple[str, str], PastEntry],
+    walk: str,
+    entry_id: str,
+    status: Standing,
+    claim: Claim | None = None,
+) -> None:
+    known = entries.get((walk, entry_id))
+    if known is not None:
+        entries[walk, entry_id] = replace(known, status=status, claim=claim or known.claim)
