@@ -96,7 +96,7 @@ class VirtualSound:
 
     def start_playing(self, path: Path) -> subprocess.Popen[bytes]:
         """Begin to say a sound file into the microphone."""
-        line = ["paplay", "--device=speech", "--latency-msec=20", str(path)]
+        line = ["paplay", "--device=speech", "--latency-msec=200", str(path)]
         return self._start(line)
 
     def say(self, samples: Samples, rate: int) -> None:

@@ -1,0 +1,186 @@
+"""The real command, ``voicelog walk``, listening through the virtual microphone to the recorded walk.
+
+The record keeps the sound of what was heard, so where a clip lies in the recorded walk is found by
+correlation: that gives the stream's time of everything that was played, to a millisecond, and with
+two clips how far the stream's clock ran off.
+"""
+
+from __future__ import annotations
+
+import queue
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+from scipy.signal import correlate
+
+from tests.virtual_sound import VirtualSound
+from voicelog.clock import now
+from voicelog.demo import Score, Script, load_script, score
+from voicelog.hearing.audio import read_samples
+from voicelog.hearing.recogniser import RATE, Samples
+from voicelog.records.chain import Stored
+from voicelog.records.clips import decode
+from voicelog.records.store import Store
+from voicelog.walk.events import Event, Heard
+
+ROOT = Path(__file__).parents[2]
+LEAD_S = 0.6
+"""Sound of the recorded walk that is played before a line and after it."""
+BEGINNING_S = 4.0
+"""Silence played first: a null sink takes up to two seconds until it gives any sound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Lines of the script that are played in one piece, ``first`` to ``last``, from 1."""
+
+    first: int
+    last: int
+
+
+def recorded_walk() -> tuple[Script, Samples]:
+    """Return the shipped script and its sound."""
+    script = load_script(ROOT / "samples" / "engine_61_walk.toml")
+    return script, read_samples(script.sound_path)
+
+
+def bounds(script: Script, part: Part) -> tuple[float, float]:
+    """Return where a part lies in the sound, in seconds."""
+    return script.lines[part.first - 1].start_s - LEAD_S, script.lines[part.last - 1].end_s + LEAD_S
+
+
+def sound_of(script: Script, samples: Samples, part: Part, *, beginning_s: float = 0.0) -> Samples:
+    """Return the sound of a part, with silence before it, and after it so that its end is heard."""
+    begin_s, end_s = bounds(script, part)
+    piece = samples[round(begin_s * RATE) : round(end_s * RATE)]
+    quiet = np.zeros(round(beginning_s * RATE), np.float32)
+    return np.concatenate([quiet, piece, np.zeros(RATE, np.float32)])
+
+
+class Walking:
+    """The command at work: its lines as they come."""
+
+    def __init__(self, process: subprocess.Popen[str]) -> None:
+        self.process = process
+        self.lines: list[str] = []
+        self._coming: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self._coming.put(line.rstrip("\n"))
+        self._coming.put(None)
+
+    def until(self, text: str, within_s: float) -> float:
+        """Read lines until one has ``text``; return how long that took. AssertionError if none has."""
+        began = time.monotonic()
+        while (left := began + within_s - time.monotonic()) > 0:
+            try:
+                line = self._coming.get(timeout=left)
+            except queue.Empty:
+                break
+            if line is None:
+                break
+            self.lines.append(line)
+            if text in line:
+                return time.monotonic() - began
+        raise AssertionError(f"{text!r} did not come within {within_s} s:\n" + "\n".join(self.lines))
+
+    def end(self, within_s: float = 60.0) -> int:
+        """Return the exit code, once the command has ended by itself."""
+        code = self.process.wait(timeout=within_s)
+        while (line := self._coming.get(timeout=10)) is not None:
+            self.lines.append(line)
+        return code
+
+
+@contextmanager
+def walking(sound: VirtualSound, data: Path, *options: str) -> Iterator[Walking]:
+    """Run ``voicelog walk --plain`` on Engine 61; ended, if it has not ended, when the block is left."""
+    unit = ROOT / "samples" / "engine_61.toml"
+    line = [sys.executable, "-m", "voicelog.cli", "--data", str(data), "walk", "--plain"]
+    line += ["--unit", str(unit), "--operator", "R. Alder", *options]
+    environment = sound.environment | {"PYTHONPATH": str(ROOT)}
+    process = subprocess.Popen(
+        line, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True
+    )
+    try:
+        yield Walking(process)
+    finally:
+        if process.poll() is None:
+            process.terminate()
+            process.wait(timeout=30)
+
+
+def stored_walk(data: Path) -> tuple[tuple[Stored, ...], dict[str, Samples]]:
+    """Return the events of the only walk, which must be whole, and the sound of its clips at 16 kHz."""
+    with Store.open(data, clock=now) as store:
+        (walk,) = store.walks()
+        assert store.verify_all() == ()
+        events = store.events(walk.walk)
+        clips = {sha: decode(store.clip(sha))[0] for stored in events if (sha := _clip(stored.event))}
+    return events, clips
+
+
+def _heard(event: Event) -> Heard | None:
+    heard: Heard | None = getattr(event, "heard", None)
+    return heard if heard is not None and heard.how == "speech" else None
+
+
+def _clip(event: Event) -> str | None:
+    heard = _heard(event)
+    return heard.clip if heard is not None else None
+
+
+def places(events: Sequence[Stored], clips: dict[str, Samples], sound: Samples) -> dict[str, float]:
+    """Return, by clip, the stream's time less the time in ``sound`` of what was heard.
+
+    Only of clips that are found there, in the order they were heard.
+    """
+    found: dict[str, float] = {}
+    for stored in events:
+        heard = _heard(stored.event)
+        if heard is None or heard.clip is None or heard.clip in found:
+            continue
+        clip = clips[heard.clip]
+        # Its ends may be silence that was not played; the middle is what can be found.
+        begin = len(clip) // 4
+        middle = clip[begin : 3 * len(clip) // 4]
+        products = correlate(sound, middle, mode="valid", method="fft")
+        place = int(np.argmax(products))
+        there = sound[place : place + len(middle)]
+        likeness = products[place] / (np.linalg.norm(there) * np.linalg.norm(middle) + 1e-9)
+        if likeness > 0.8:
+            found[heard.clip] = heard.start_s + (begin - place) / RATE
+    return found
+
+
+def scored(
+    script: Script, events: Sequence[Stored], parts: Sequence[Part], in_walk: dict[str, float]
+) -> Score:
+    """Return how the walk agrees with the parts that were played, by the demo's own scoring.
+
+    ``in_walk`` is the stream's time less the recorded walk's, of each clip.
+    """
+    numbers = {n for part in parts for n in range(part.first, part.last + 1)}
+    played = replace(script, lines=tuple(line for line in script.lines if line.number in numbers))
+    offset = next(iter(in_walk.values()))
+    moved: list[tuple[datetime, Event]] = []
+    for stored in events:
+        event = stored.event
+        heard = _heard(event)
+        if heard is not None:
+            offset = in_walk.get(heard.clip or "", offset)
+            times = {"start_s": heard.start_s - offset, "end_s": heard.end_s - offset}
+            event = event.model_copy(update={"heard": heard.model_copy(update=times)})
+        moved.append((stored.at, event))
+    return score(played, moved)
