@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
-from voicelog.sheet import check_sheet, load_sheet, load_unit
+from voicelog.sheet import EXTENTS, Sheet, check_sheet, load_sheet, load_unit
 
 ROOT = Path(__file__).parents[2]
 SHEETS = sorted(path for path in (ROOT / "grammars").glob("*.toml") if path.name != "lexicon.toml")
@@ -105,3 +106,36 @@ def test_a_defect_does_not_sound_like_a_pass(path: Path) -> None:
     sheet = load_sheet(path)
     ear = ear_for(sheet)
     assert [pair for pair in confusable(sheet, ear) if pair.kind in (*GRAVE, "command", "point")] == []
+
+
+@EACH
+def test_no_name_holds_a_side_word(path: Path) -> None:
+    """ "Left" and "right" in a point's or reading's name would be taken for the side of the point."""
+    for point in load_sheet(path).points.values():
+        for phrase in (*point.say, *(said for reading in point.readings for said in reading.say)):
+            assert not {"left", "right"} & set(phrase.split()), phrase
+
+
+def test_the_sheets_are_of_the_size_they_should_be() -> None:
+    """At least 250 points and 60 readings in all, and points for each extent."""
+    points = [point for path in SHEETS for point in load_sheet(path).points.values()]
+    assert len(points) >= 250
+    assert sum(len(point.readings) for point in points) >= 60
+    assert {point.extent for point in points} == set(EXTENTS)
+
+
+def test_every_aspect_is_used_by_some_point() -> None:
+    """No part of the lexicon is out of reach of all sheets."""
+    sheets: list[Sheet] = [load_sheet(path) for path in SHEETS]
+    used = {aspect for sheet in sheets for point in sheet.points.values() for aspect in point.aspects}
+    assert used == set(sheets[0].lexicon.aspects)
+
+
+def test_the_readmes_table_counts_right() -> None:
+    """Each row of the table of sheets names a sheet with its points and readings."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| `(grammars/\w+\.toml)` \| (\d+) \| (\d+) \|", readme, flags=re.MULTILINE)
+    assert len(rows) >= 5
+    for name, points, readings in rows:
+        found = load_sheet(ROOT / name).points.values()
+        assert (len(found), sum(len(point.readings) for point in found)) == (int(points), int(readings)), name
