@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime
 
 from voicelog import __version__
@@ -17,8 +18,9 @@ from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.live import LiveEar
 from voicelog.hearing.notices import Lost, Notice, StreamSummary, Waiting
-from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Streaming, Utterance
+from voicelog.hearing.recogniser import RATE, Decoding, Ending, Recogniser, Streaming, Utterance
 from voicelog.hearing.typed import typed_decoding
+from voicelog.meaning.ending import ending
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
 from voicelog.people.keys import Signer
@@ -32,6 +34,7 @@ from voicelog.sheet.model import Language, Sheet, Unit
 from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
 from voicelog.walk.events import Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
 from voicelog.walk.replies import Ear, Reply, Update
+from voicelog.walk.same_breath import after_a_pass
 from voicelog.walk.sound import ended, noticed
 from voicelog.walk.state import WalkState, apply, fold
 
@@ -70,6 +73,7 @@ class Conductor:
         self._lock = threading.RLock()
         self._graphs = {} if graphs is None else graphs
         self._graphs_kept = MOST_GRAPHS if graphs is None else None
+        self._foreseen: _Foreseen | None = None
         self.walk_id = ""
         self.state = WalkState(sheet)
         self.refused_by_record = 0
@@ -143,7 +147,7 @@ class Conductor:
             if self.state.in_remark:
                 return self._remark(utterance, clip)
             graph = self._graph()
-            decoding = self._recogniser.decode(utterance, graph)
+            decoding = self._decode(utterance, graph)
             meant = interpret(
                 decoding, graph, context_of(self.state), self._thresholds, whole=utterance.complete
             )
@@ -154,7 +158,34 @@ class Conductor:
             inline = _inline_remark(meant, decoding, self._language)
             if inline is not None:
                 return self._log_remark(inline, heard, clip)
-            return self._carry_out(decide(self.state, meant, heard), clip, heard)
+            outcome = after_a_pass(self.state, meant, heard) if utterance.same_breath else None
+            return self._carry_out(outcome or decide(self.state, meant, heard), clip, heard)
+
+    def foresee(self, utterance: Utterance) -> Ending:
+        """Return how what was said up to a pause stands, and remember what it was decoded as.
+
+        Nothing is logged: the utterance may go on. An :class:`Endpointer` asks this as its judge.
+        """
+        if self._recogniser is None:
+            return "unsure"
+        with self._lock:
+            if self.ear != "listening":
+                return "unsure"
+            graph = self._graph()
+            decoding = self._recogniser.decode(utterance, graph)
+            self._foreseen = _Foreseen(utterance.start_s, len(utterance.samples), graph, decoding)
+            meant = interpret(decoding, graph, context_of(self.state), self._thresholds)
+            return ending(decoding, meant, self._sheet.lexicon)
+
+    def _decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
+        """Decode an utterance, unless that was done in the pause that ended it."""
+        assert self._recogniser is not None
+        known, self._foreseen = self._foreseen, None
+        if known is not None and known.graph is graph:
+            same = (known.start_s, known.samples) == (utterance.start_s, len(utterance.samples))
+            if same:
+                return known.decoding
+        return self._recogniser.decode(utterance, graph)
 
     def typed(self, text: str) -> Update:
         """Take a phrase from the keyboard."""
@@ -303,6 +334,17 @@ class Conductor:
         if self.state.standing_by:
             return "standing by"
         return "taking a remark" if self.state.in_remark else "listening"
+
+
+@dataclass(frozen=True, slots=True)
+class _Foreseen:
+    """The decoding of an utterance that may not have ended."""
+
+    start_s: float
+    samples: int
+    """How many there were."""
+    graph: PhraseGraph
+    decoding: Decoding
 
 
 def _name(operator: str) -> str:

@@ -224,7 +224,7 @@ def _feed(conductor: Conductor, blocks: Iterable[Sound] | None, first: Update) -
     def feed(show: Show) -> None:
         show(first)
         if blocks is not None:
-            conduct(conductor, blocks, Endpointer(), show)
+            conduct(conductor, blocks, Endpointer(judge=conductor.foresee), show)
 
     return feed
 
@@ -280,7 +280,7 @@ def run_demo(
             blocks: Iterable[Block] = blocks_from_file(recording)
             if real_time:
                 blocks = paced(blocks, 1.0, time.sleep, time.monotonic)
-            conduct(conductor, blocks, Endpointer(), show)
+            conduct(conductor, blocks, Endpointer(judge=conductor.foresee), show)
 
         _show(conductor, feed, plain=plain, typing=False, title=f"{unit.name} (recorded walk)")
         if conductor.state.finished is None:

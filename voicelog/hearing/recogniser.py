@@ -7,7 +7,7 @@ A recogniser is a port: the grammar-constrained Whisper engine is one adapter, t
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol, runtime_checkable
+from typing import Literal, Protocol, runtime_checkable
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +20,10 @@ RATE = 16_000
 Samples = npt.NDArray[np.float32]
 
 
+Ending = Literal["whole", "unsure", "unfinished"]
+"""What was said up to a pause: a whole phrase, no telling, or the beginning of one."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Utterance:
     """One stretch of speech: mono samples in [-1, 1] at :data:`RATE`, and when it began."""
@@ -29,6 +33,8 @@ class Utterance:
     """Seconds from the start of the recording or stream."""
     complete: bool = True
     """False when the sound broke off (end of file, lost device) before the speech ended."""
+    same_breath: bool = False
+    """Whether it follows the utterance before so closely that both may be one thing said."""
 
     @property
     def end_s(self) -> float:
@@ -70,6 +76,8 @@ class Decoding:
     """Why there is no answer; empty when the best hypothesis may be used."""
     audio_s: float = 0.0
     decode_s: float = field(default=0.0, compare=False)
+    unfinished: bool = False
+    """Whether a phrase was rather begun than ended: more of it is to be waited for."""
 
     @property
     def best(self) -> Hypothesis | None:

@@ -66,9 +66,18 @@ class Found:
     least_evidence: float
     """The least that the sound speaks for any one word: its log-likelihood less what the decoder
     expects of it without sound, in nats (0 for a phrase without words)."""
-    widest_gap: float
-    """The most that the likeliest tokens in its place are ahead of any one word, in nats."""
     tokens: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A path that stopped between two words where no phrase may end."""
+
+    words: tuple[str, ...] = ()
+    log_likelihood: float = -np.inf
+    """Nats, of the tokens and the end of text."""
+    rank_score: float = -np.inf
+    tokens: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +86,8 @@ class Heard:
 
     found: list[Found]
     """Phrases of the graph, best first; token paths of the same words stay apart."""
+    begun: Begun
+    """The likeliest beginning of a phrase: what was said, if it is to be gone on with."""
     free_tokens: tuple[int, ...]
     free_log_likelihood: float
     """Nats."""
@@ -115,7 +126,7 @@ def search(
         rows = np.concatenate([phrases.rows, beams + free.rows, beams + frees + phrases.rows])
         beams, frees = len(phrases.rows), len(free.rows)
         if not beams and not frees:
-            return Heard(phrases.finished(), free.tokens, free.log_likelihood)
+            return Heard(phrases.finished(), phrases.begun, free.tokens, free.log_likelihood)
         scores = steps.go_on(rows, np.concatenate([phrases.next, free.next, phrases.next]), beams)
 
 
@@ -177,8 +188,6 @@ class _WordSums:
 
     heard: float = 0.0
     expected: float = 0.0
-    behind: float = 0.0
-    """How far the tokens are behind the likeliest in their places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +199,6 @@ class _Beam:
     word: _WordSums
     weakest: float
     evidence: float
-    gap: float
     ended: float
     """The highest log-likelihood of ending earlier on the way, in nats."""
     state: int
@@ -202,9 +210,10 @@ class _PhraseSearch:
 
     def __init__(self, graph: TokenGraph, end: int, options: SearchOptions, most: int) -> None:
         self._graph, self._end, self._options, self._left = graph, end, options, most
-        self._beams = [_Beam(0.0, 0.0, (), (), _WordSums(), 0.0, 0.0, 0.0, -np.inf, graph.initial)]
+        self._beams = [_Beam(0.0, 0.0, (), (), _WordSums(), 0.0, 0.0, -np.inf, graph.initial)]
         self._finished: list[Found] = []
         self._best_finished = -np.inf
+        self.begun = Begun()
         self.worth = -np.inf
         """Paths of a lower log-likelihood (nats) are given up: they could only be refused."""
         self.rows: Rows = np.zeros(1, np.intp)
@@ -231,11 +240,13 @@ class _PhraseSearch:
                 score = beam.score + float(ranks[-1])
                 score += options.prior_weight * graph.end_log_prior(beam.state)
                 raw = beam.raw + float(heard[-1])
-                self._finished.append(
-                    Found(beam.words, raw, score, beam.weakest, beam.evidence, beam.gap, beam.tokens)
-                )
+                self._finished.append(Found(beam.words, raw, score, beam.weakest, beam.evidence, beam.tokens))
                 self._best_finished = max(self._best_finished, score)
                 beam = self._beams[row] = replace(beam, ended=max(beam.ended, raw))
+            elif beam.words and graph.between_words(beam.state):
+                score = beam.score + float(ranks[-1])
+                if score > self.begun.rank_score:
+                    self.begun = Begun(beam.words, beam.raw + float(heard[-1]), score, len(beam.tokens))
             if not len(tokens):
                 continue
             ranked = beam.score + ranks[:-1] + options.prior_weight * priors
@@ -258,7 +269,6 @@ class _PhraseSearch:
                 -negated,
                 float(heard_of[row][place]),
                 float(expected_of[row][place]),
-                float(-scores.log_total[row]),
             )
             for negated, row, place in kept
         ]
@@ -309,18 +319,14 @@ def _grown(
     score: float,
     heard: float,
     expected: float,
-    likeliest: float,
 ) -> _Beam:
-    """Return the beam with one token more; the last three are log-probabilities in its place."""
+    """Return the beam with one token more; the last two are its log-probabilities."""
     token, arc = int(arcs[0][place]), arcs[1][place]
-    word = _WordSums(
-        beam.word.heard + heard, beam.word.expected + expected, beam.word.behind + likeliest - heard
-    )
-    weakest, evidence, gap = beam.weakest, beam.evidence, beam.gap
+    word = _WordSums(beam.word.heard + heard, beam.word.expected + expected)
+    weakest, evidence = beam.weakest, beam.evidence
     if arc.word is not None:
         weakest = min(weakest, word.heard)
         evidence = min(evidence, word.heard - word.expected) if beam.words else word.heard - word.expected
-        gap = max(gap, word.behind)
     return _Beam(
         score,
         beam.raw + heard,
@@ -329,7 +335,6 @@ def _grown(
         _WordSums() if arc.word is not None else word,
         weakest,
         evidence,
-        gap,
         beam.ended,
         graph.target(beam.state, arc),
     )

@@ -114,6 +114,7 @@ def _decoding(shares: Shares, first: Decoding, second: Decoding, refused: str = 
         refused=refused,
         audio_s=max(first.audio_s, second.audio_s),
         decode_s=first.decode_s + second.decode_s,
+        unfinished=first.unfinished or second.unfinished,
     )
 
 

@@ -138,6 +138,10 @@ class TokenGraph:
         word_state, trie = self._states[state]
         return trie is None and self.graph.may_end(word_state)
 
+    def between_words(self, state: int) -> bool:
+        """Return whether the last word is whole and no other is begun."""
+        return self._states[state][1] is None
+
     def end_log_prior(self, state: int) -> float:
         """Return how likely the phrase is to end where it may, in nats."""
         word_state, _ = self._states[state]

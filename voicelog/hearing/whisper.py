@@ -22,7 +22,7 @@ from voicelog.hearing.decoder import Decoder, Encoding
 from voicelog.hearing.features import FRAMES_PER_SECOND, log_mel
 from voicelog.hearing.models import find_whisper
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
-from voicelog.hearing.search import Found, SearchOptions, free_decode, search
+from voicelog.hearing.search import Begun, Found, SearchOptions, free_decode, search
 from voicelog.hearing.tokens import TokenGraph
 from voicelog.hearing.vocabulary import forbidden_tokens, token_spelling
 from voicelog.hearing.weights import read_weights
@@ -31,6 +31,7 @@ from voicelog.phrases.graph import PhraseGraph
 LONGEST_S = 30.0
 """The encoder's full window; nothing longer can be heard at once."""
 MOST_HYPOTHESES = 16
+_REFUSED = "not a phrase that can be said here"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,14 @@ class WhisperOptions:
     what costs accuracy is padding with zeros after the features are scaled (see features.py)."""
     tail_s: float = 2.0
     """Silence that at least follows the utterance; the window is widened for a long one."""
+    begun_behind: float = 3.0
+    """The beginning of a phrase is taken for one when it ranks at most this much lower than the
+    best phrase, and is likelier. These three are set on 240 phrases in synthetic voices at 6 dB, 12 dB
+    and clean, half of them broken off: 43 % of those were found, and no whole one was taken for one."""
+    begun_nats: float = 6.0
+    """And at most this much less likely than anything at all."""
+    begun_nats_a_token: float = 3.0
+    """And costs less than this a token."""
     threads: int = 2
 
 
@@ -54,6 +63,7 @@ class Traced:
 
     found: tuple[Found, ...]
     """Phrases, best first."""
+    begun: Begun
     free_text: str
     free_log_likelihood: float
     """Nats."""
@@ -131,7 +141,7 @@ class WhisperRecogniser:
             seconds=len(utterance.samples) / RATE,
         )
         found = ranked(merge(heard.found), heard.free_log_likelihood, self.options.confidence)
-        return Traced(tuple(found), self._text(heard.free_tokens), heard.free_log_likelihood)
+        return Traced(tuple(found), heard.begun, self._text(heard.free_tokens), heard.free_log_likelihood)
 
     def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
         """Decode against the phrases of ``graph``."""
@@ -141,16 +151,28 @@ class WhisperRecogniser:
         audio_s = len(utterance.samples) / RATE
         free = traced.free_text, traced.free_log_likelihood
         elapsed = time.perf_counter() - started
+        unfinished = self._unfinished(traced)
         if traced.best is None:
-            return Decoding((), 1.0, *free, "not a phrase that can be said here", audio_s, elapsed)
+            return Decoding((), 1.0, *free, _REFUSED, audio_s, elapsed, unfinished)
         away = outside(traced.best, traced.free_log_likelihood, confidence)
         kept = traced.found[:MOST_HYPOTHESES]
         shares = share([f.rank_score for f in kept], confidence.temperature)
         hypotheses = tuple(
             Hypothesis(f.words, f.log_likelihood, s * (1.0 - away)) for f, s in zip(kept, shares, strict=True)
         )
-        refused = "not a phrase that can be said here" if away >= confidence.refuse_above else ""
-        return Decoding(hypotheses, away, *free, refused, audio_s, elapsed)
+        refused = _REFUSED if away >= confidence.refuse_above else ""
+        return Decoding(hypotheses, away, *free, refused, audio_s, elapsed, unfinished)
+
+    def _unfinished(self, traced: Traced) -> bool:
+        begun, best, options = traced.begun, traced.best, self.options
+        if best is not None and (
+            begun.log_likelihood <= best.log_likelihood
+            or begun.rank_score <= best.rank_score - options.begun_behind
+        ):
+            return False
+        a_token = -begun.log_likelihood / (begun.tokens + 1)
+        behind_free = traced.free_log_likelihood - begun.log_likelihood
+        return behind_free < options.begun_nats and a_token < options.begun_nats_a_token
 
     def dictate(self, utterance: Utterance) -> str:
         """Transcribe freely; offensive words are not printed, since nobody may have said them."""

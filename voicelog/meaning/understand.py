@@ -185,7 +185,10 @@ def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
             return [Meaning("answer", (c,), answers=question.entry_id, by_name=False) for c in claims]
     if any(span.name == "number" for span in parse):
         return [Meaning("unplaced", argument="a number alone says nothing: name the point")]
-    claimed = [(p, c) for p in context.at_hand if (c := _claims(p, list(parse), sheet))]
+    more = any(span.name == "more" for span in parse)
+    # "And cracked" goes on with what was said last, even where another point comes next.
+    at_hand = (context.last[1].point_id,) if more and context.last is not None else context.at_hand
+    claimed = [(p, c) for p in at_hand if (c := _claims(p, list(parse), sheet))]
     fresh = [c for p, c in claimed if not _all_spoken_of(p, c, context)]
     chosen = fresh or [c for _, c in claimed]
     if not chosen:

@@ -7,7 +7,7 @@ point and not with points times conditions.
 
 Spans: ``fact`` (one point and what is said of it), ``point`` (ids of the points that the name can
 mean, joined by ``|``), ``side``, ``condition``, ``reading`` (its id) with ``value`` inside,
-``bare`` (facts without a point), ``number`` (a value
+``bare`` (facts without a point), ``more`` (an "and" before them), ``number`` (a value
 alone), ``naming``, ``goto``, ``command``, ``correction``.
 """
 
@@ -68,7 +68,9 @@ def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
             facts.append(Tag("fact", "", placed))
         namings.append(Rule(subject))
     rules["report"] = Repeat(sequence(choice(facts), and_))
-    rules["bare"] = Tag("bare", "", _bare(sheet.stop(stop_id).points, lexicon))
+    # "And cracked" goes on with the point at hand after the pause in which its entry was taken.
+    more = Maybe(Tag("more", "", phrases(language.and_))) if language.and_ else Null()
+    rules["bare"] = sequence(more, Tag("bare", "", _bare(sheet.stop(stop_id).points, lexicon)))
     rules["naming"] = Tag("naming", "", choice(namings))
     rules["goto"] = sequence(
         phrases(language.go_to),
