@@ -18,7 +18,8 @@ from voicelog.clock import now
 from voicelog.commands.people import people
 from voicelog.commands.pins import pin_option, signer_for
 from voicelog.commands.shop import shop
-from voicelog.errors import AudioError, RecordError, VoicelogError, WalkError
+from voicelog.commands.sound import devices, doctor
+from voicelog.errors import RecordError, VoicelogError, WalkError
 from voicelog.paths import data_folder
 
 if TYPE_CHECKING:
@@ -99,6 +100,8 @@ def main(ctx: click.Context, data: Path | None) -> None:
 
 main.add_command(people)
 main.add_command(shop)
+main.add_command(doctor)
+main.add_command(devices)
 
 
 # the walk -----------------------------------------------------------------------------------
@@ -205,20 +208,6 @@ def walk(
             pin=partial(signer_for, name=operator, file=pin_file),
         )
     )
-
-
-@main.command()
-def devices() -> None:
-    """List the microphones."""
-    from voicelog.hearing.portaudio import devices as found
-
-    microphones = found()
-    for device in microphones:
-        click.echo(str(device))
-    if not microphones:
-        raise AudioError(
-            "no microphone was found", remedy="connect one; recordings and the keyboard still work"
-        )
 
 
 # decoding -----------------------------------------------------------------------------------

@@ -53,6 +53,21 @@ class FakeStream:
         self.arguments["finished_callback"]()
 
 
+class FakeOutput:
+    """An output that takes everything."""
+
+    samplerate = 48_000.0
+
+    def __enter__(self) -> FakeOutput:
+        return self
+
+    def __exit__(self, *ignored: object) -> None:
+        pass
+
+    def write(self, samples: Samples) -> None:
+        assert samples.dtype == np.float32
+
+
 class FakePortAudio:
     """Stands in for the module ``sounddevice``: what of it is used."""
 
@@ -77,10 +92,19 @@ class FakePortAudio:
     def query_devices(self, device: str | int | None = None, kind: str | None = None) -> Any:
         if kind is None:
             return self.table
-        found = [d for d in self.table if device in (None, d["index"]) or str(device) in str(d["name"])]
+        heard = kind == "input"
+        found = [
+            d
+            for d in self.table
+            if (d["max_input_channels"] > 0) == heard
+            and (device in (None, d["index"]) or str(device) in str(d["name"]))
+        ]
         if not found:
-            raise ValueError(f"No input device matching {device!r}")
+            raise ValueError(f"No {kind} device matching {device!r}")
         return found[0]
+
+    def get_portaudio_version(self) -> tuple[int, str]:
+        return 1246976, "PortAudio V19.7.0-devel, revision unknown"
 
     def InputStream(self, **arguments: Any) -> FakeStream:
         if self.refused:
@@ -89,6 +113,9 @@ class FakePortAudio:
             raise FakePortAudioError("Invalid number of channels [PaErrorCode -9998]")
         self.streams.append(FakeStream(self, arguments))
         return self.last
+
+    def OutputStream(self, **arguments: Any) -> FakeOutput:
+        return FakeOutput()
 
     def _terminate(self) -> None:
         assert all(stream.closed for stream in self.streams), "ends streams that are open"
