@@ -266,7 +266,7 @@ def run_demo(
 ) -> int:
     """Run the recorded walk, write its report, and tell what was heard right. Returns the exit code."""
     unit: Unit = load_unit(shipped("samples", "engine_61.toml"))
-    sheet = of_extent(load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml")), "daily")
+    sheet = of_extent(load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml")), "monthly")
     script = load_script(shipped("samples", "engine_61_walk.toml"))
     recording = shipped("samples", "engine_61_walk.opus")
     recogniser = make_recogniser(Engines(model))

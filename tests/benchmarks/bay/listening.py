@@ -23,6 +23,7 @@ from voicelog.paths import shipped
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
 from voicelog.sheet import load_sheet, load_unit
+from voicelog.sheet.model import Sheet
 from voicelog.walk.events import (
     CommandHeard,
     EntryLogged,
@@ -55,10 +56,10 @@ class Remembering:
 
 
 class Listener:
-    """Walks of the engine bay sheet, one a case. Use it in a ``with`` statement."""
+    """Walks of a sheet, by default the engine bay's, one a case. Use it in a ``with`` statement."""
 
-    def __init__(self, recogniser: Recogniser) -> None:
-        self.sheet = load_sheet(shipped("grammars", "engine_bay.toml"))
+    def __init__(self, recogniser: Recogniser, sheet: Sheet | None = None) -> None:
+        self.sheet = sheet or load_sheet(shipped("grammars", "engine_bay.toml"))
         self._unit = load_unit(shipped("samples", "engine_61.toml"))
         self._recogniser = Remembering(recogniser)
         self._graphs: dict[str, PhraseGraph] = {}
