@@ -17,6 +17,7 @@ from voicelog import __version__
 from voicelog.clock import now
 from voicelog.commands.people import people
 from voicelog.commands.pins import pin_option, signer_for
+from voicelog.commands.policy import policy, policy_for
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
 from voicelog.errors import RecordError, VoicelogError, WalkError
@@ -102,6 +103,7 @@ main.add_command(people)
 main.add_command(shop)
 main.add_command(doctor)
 main.add_command(devices)
+main.add_command(policy)
 
 
 # the walk -----------------------------------------------------------------------------------
@@ -353,6 +355,12 @@ def _loaded(
     return loaded
 
 
+_POLICY = click.option(
+    "--policy",
+    "policy_file",
+    type=click.Path(path_type=Path),
+    help="The local policy; by default policy.toml of the data folder, or else the shipped example.",
+)
 _SHEET = click.option(
     "--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with."
 )
@@ -377,9 +385,12 @@ def walks(data: Path | None) -> None:
 @main.command()
 @click.argument("walk_id")
 @click.option("--plain", is_flag=True, help="Lines instead of a screen.")
+@_POLICY
 @_SHEET
 @click.pass_obj
-def review(data: Path | None, walk_id: str, plain: bool, sheet_path: Path | None) -> None:
+def review(
+    data: Path | None, walk_id: str, plain: bool, policy_file: Path | None, sheet_path: Path | None
+) -> None:
     """Look through a walk as the officer: doubts and defects first; settle, correct, sign."""
     from voicelog.running import player
 
@@ -387,15 +398,16 @@ def review(data: Path | None, walk_id: str, plain: bool, sheet_path: Path | None
     with _store(data) as store:
         state, loaded = _loaded(store, walk_id, sheet_path)
         store.defects.take_up(walk_id, state)
+        local = policy_for(data, policy_file, loaded)
         if plain:
             from voicelog.screens.review_plain import review_lines
 
-            for line in review_lines(state):
+            for line in review_lines(state, local, now()):
                 click.echo(line)
             return
         from voicelog.screens.review_screen import ReviewApp
 
-        ReviewApp(store, walk_id, loaded, player()).run()
+        ReviewApp(store, walk_id, loaded, player(), policy=local).run()
 
 
 @main.command()
@@ -441,6 +453,8 @@ def settle(
     help="The officer's decision about the unit.",
 )
 @click.option("--reason", default="", help="Why; needed in service with defects of the worst rank.")
+@click.option("--override", default="", help="Why the decision is against the local policy, where it is.")
+@_POLICY
 @_SHEET
 @pin_option("pin-file", "the signer's")
 @click.pass_obj
@@ -451,6 +465,8 @@ def sign(
     role: str,
     decision: str | None,
     reason: str,
+    override: str,
+    policy_file: Path | None,
     sheet_path: Path | None,
     pin_file: Path | None,
 ) -> None:
@@ -463,7 +479,7 @@ def sign(
             remedy='give --decision "in service", "in service with restrictions" or "out of service"',
         )
     with _store(data) as store:
-        state, _ = _loaded(store, walk_id, sheet_path, to_sign=True)
+        state, loaded = _loaded(store, walk_id, sheet_path, to_sign=True)
         event = signed(
             state,
             by=by,
@@ -472,10 +488,14 @@ def sign(
             decision=decision or "none",  # type: ignore[arg-type]
             reason=reason,
             head=store.head(walk_id),
+            policy=policy_for(data, policy_file, loaded),
+            override=override,
         )
         signer = signer_for(store, by, pin_file)
         store.append(walk_id, (event,), signer=signer)
         click.echo(f"signed: {event.meaning} {event.by}" + (f"; {event.decision}" if decision else ""))
+        for what in event.overridden:
+            click.echo(f"against the local policy: {what}")
         if signer is None:
             click.echo("not signed with a key: nobody is on record (voicelog people)")
 

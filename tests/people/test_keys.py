@@ -21,8 +21,8 @@ from voicelog.people.keys import (
     make_key,
     open_box,
     seal_holds,
-    show_key,
 )
+from voicelog.walk.wording import show_key
 
 # RFC 8032, section 7.1, tests 1 to 3 (from memory): secret key, public key, message, signature.
 ED25519 = [

@@ -39,9 +39,9 @@ def people() -> None:
 @click.pass_obj
 def list_people(data: Path | None) -> None:
     """List who is on record, their roles and keys."""
-    from voicelog.people.keys import show_key
     from voicelog.people.lockout import locked_until
     from voicelog.records.store import Store
+    from voicelog.walk.wording import show_key
 
     with Store.open(data_folder(data), clock=now) as store:
         found = store.people.now()
@@ -75,9 +75,9 @@ def add(
     new_pin_file: Path | None,
 ) -> None:
     """Put a person on record. The first is an officer. From then on nothing is recorded without a PIN."""
-    from voicelog.people.keys import show_key
     from voicelog.records.people_record import checked_name
     from voicelog.records.store import Store
+    from voicelog.walk.wording import show_key
 
     name = checked_name(name)
     with Store.open(data_folder(data), clock=now) as store:
@@ -125,8 +125,8 @@ def key(
     new_pin_file: Path | None,
 ) -> None:
     """Give a person a new PIN, and so a new key: their own, or by an officer when it was forgotten."""
-    from voicelog.people.keys import show_key
     from voicelog.records.store import Store
+    from voicelog.walk.wording import show_key
 
     with Store.open(data_folder(data), clock=now) as store:
         signer = _officer(store, by or name, pin_file)

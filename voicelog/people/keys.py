@@ -79,11 +79,6 @@ def key_id_of(public_key: str) -> str:
     return hashlib.sha256(bytes.fromhex(public_key)).hexdigest()
 
 
-def show_key(key_id: str) -> str:
-    """Return a key's id as people compare it: its first 16 digits in fours."""
-    return " ".join(key_id[place : place + 4] for place in range(0, 16, 4))
-
-
 def check_pin(pin: str) -> str:
     """Return a new PIN as it is used. Raises PersonError when it is too easily guessed."""
     pin = _plain(pin)

@@ -29,7 +29,7 @@ from voicelog.sheet.model import Point, Reading, Sheet
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
-from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_value
+from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_signing_key, show_value
 
 __all__ = ["DISCLAIMER", "ReportContents", "report_contents"]
 
@@ -170,6 +170,9 @@ def _signatures(state: WalkState) -> tuple[SignaturePart, ...]:
             zone=zone(at),
             reason=signed.reason or NO_REASON,
             over=signed.head[:_SHORT],
+            key=show_signing_key(signed),
+            overridden=signed.overridden,
+            override_reason=signed.override_reason,
         )
         for at, signed in state.signatures
     )

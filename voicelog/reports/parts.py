@@ -174,6 +174,11 @@ class SignaturePart:
     reason: str
     over: str
     """The first digits of the hash of the last event that was signed for."""
+    key: str
+    """The key it is signed with; or that it is signed with none."""
+    overridden: tuple[str, ...] = ()
+    """What of the local policy the decision sets aside."""
+    override_reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)

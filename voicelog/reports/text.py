@@ -113,6 +113,11 @@ def _signature(signed: SignaturePart) -> Iterator[str]:
     yield from _wrap(f"Decision: {signed.decision}", 2, 2)
     yield from _wrap(f"Date: {signed.date}, time: {signed.time}, zone: {signed.zone}", 2, 2)
     yield from _wrap(f"Reason: {signed.reason}", 2, 2)
+    for what in signed.overridden:
+        yield from _wrap(f"AGAINST THE LOCAL POLICY: {what}", 2, 2)
+    if signed.overridden:
+        yield from _wrap(f"Reason for overriding the policy: {signed.override_reason}", 2, 2)
+    yield from _wrap(f"{signed.key.capitalize()}", 2, 2)
     yield from _wrap(f"Signed for everything up to event hash {signed.over}", 2, 2)
 
 

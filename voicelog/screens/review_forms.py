@@ -21,7 +21,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Label, OptionList, RadioButton, RadioSet, Static
 from textual.widgets.option_list import Option
 
-from voicelog.errors import WalkError
+from voicelog.errors import PersonError, VoicelogError, WalkError
 from voicelog.screens.outside_text import visible
 from voicelog.walk.events import Claim
 from voicelog.walk.review import DECISIONS, MEANINGS, Decision, Phrases, Role
@@ -31,7 +31,7 @@ Attempt = Callable[[dict[str, str]], None]
 """Does what the form is for; raises WalkError when it is not allowed."""
 
 
-def refusal(error: WalkError) -> str:
+def refusal(error: VoicelogError) -> str:
     """Return an error as one line: what, and what to do."""
     tail = f". {visible(error.remedy).capitalize()}." if error.remedy else "."
     return f"{visible(error.what)}{tail}"
@@ -51,8 +51,9 @@ class Form(ModalScreen[bool]):
         self.query_one("#wrong", Static).update(Text(visible(text)))
 
 
-def _field(name: str, value: str = "", hint: str = "") -> Horizontal:
-    line = Input(value=value, placeholder=hint, id=name, compact=True, select_on_focus=False)
+def field(name: str, value: str = "", hint: str = "", *, secret: bool = False) -> Horizontal:
+    """Return a line to fill in, with its name before it; what is typed in a secret one is not shown."""
+    line = Input(value=value, placeholder=hint, id=name, compact=True, select_on_focus=False, password=secret)
     return Horizontal(Label(name, classes="name"), line, classes="field")
 
 
@@ -68,8 +69,8 @@ class WhyForm(Form):
         """Lay the form out."""
         with Vertical(classes="form"):
             yield Static(Text(self._title), classes="title")
-            yield _field("name", self._by, "your name")
-            yield _field("reason", hint=self._hint)
+            yield field("name", self._by, "your name")
+            yield field("reason", hint=self._hint)
             yield Static("", id="wrong")
             yield Static("Enter goes on   Escape leaves without a change", classes="hint")
 
@@ -120,11 +121,11 @@ class CorrectForm(Form):
         sheet = self._phrases.sheet
         with Vertical(classes="form"):
             yield Static(Text(f"Correct: {visible(show_claim(self._about, sheet))}"), classes="title")
-            yield _field("instead", hint="such as: left lift cylinder dripping; right; 3/4 in")
+            yield field("instead", hint="such as: left lift cylinder dripping; right; 3/4 in")
             yield OptionList(id="near", compact=True)
             yield Static("", id="means")
-            yield _field("name", self._by, "your name")
-            yield _field("reason", hint="why it is to be corrected")
+            yield field("name", self._by, "your name")
+            yield field("reason", hint="why it is to be corrected")
             yield Static("", id="wrong")
             yield Static(
                 "Down takes a phrase   Enter goes on   Escape leaves without a change", classes="hint"
@@ -219,6 +220,9 @@ class Signing:
     role: Role
     decision: Decision
     reason: str
+    override: str = ""
+    """Why the decision is against the local policy."""
+    pin: str = ""
 
 
 class Choice(RadioButton):
@@ -234,14 +238,25 @@ _ROLES: tuple[Role, ...] = ("officer", "operator")
 
 
 class SignForm(Form):
-    """The signature: name, role, decision and reason. No decision is chosen beforehand."""
+    """The signature: name, role, decision, reason and PIN. No decision is chosen beforehand."""
 
     def __init__(
-        self, shown: str, against: tuple[str, ...], by: str, attempt: Callable[[Signing], None]
+        self,
+        shown: str,
+        against: tuple[str, ...],
+        by: str,
+        attempt: Callable[[Signing], None],
+        *,
+        breaches: tuple[str, ...] = (),
+        pins: bool = False,
     ) -> None:
-        """Take what is signed and what speaks against "in service", in words."""
+        """Take what is signed and what speaks against "in service", in words.
+
+        ``breaches`` are what the local policy asks, in words; ``pins`` whether a PIN is needed.
+        """
         super().__init__()
         self._shown, self._against, self._by, self._attempt = shown, against, by, attempt
+        self._breaches, self._pins = breaches, pins
 
     def compose(self) -> ComposeResult:
         """Lay the form out."""
@@ -251,7 +266,9 @@ class SignForm(Form):
             if self._against:
                 listed = visible("; ".join(self._against))
                 yield Static(Text(f"Needs a reason to be in service: {listed}"), id="against")
-            yield _field("name", self._by, "your name")
+            for breach in self._breaches:
+                yield Static(Text(f"Local policy: {visible(breach)}"), classes="policy")
+            yield field("name", self._by, "your name")
             with Horizontal(classes="field role"):
                 yield Label("role", classes="name")
                 with RadioSet(id="role", compact=True):
@@ -262,7 +279,13 @@ class SignForm(Form):
                 with RadioSet(id="decision", compact=True):
                     for decision in DECISIONS:
                         yield Choice(decision, compact=True)
-            yield _field("reason", hint="why; may be empty where none is needed")
+            yield field("reason", hint="why; may be empty where none is needed")
+            if self._breaches:
+                yield field("override", hint="why against the local policy, where it is; it is printed")
+            if self._pins:
+                yield field("pin", hint="your PIN", secret=True)
+            else:
+                yield Static(Text("Nobody is on record: this is not signed with a key."), classes="hint")
             with Horizontal(classes="field"):
                 yield Label("", classes="name")
                 yield Button(Content("[ Sign ]"), id="sign", compact=True)
@@ -287,10 +310,13 @@ class SignForm(Form):
         role = _ROLES[max(self.query_one("#role", RadioSet).pressed_index, 0)]
         chosen = self.query_one("#decision", RadioSet).pressed_index
         decision: Decision = DECISIONS[chosen] if role == "officer" and chosen >= 0 else "none"
-        by, reason = (self.query_one(f"#{name}", Input).value for name in ("name", "reason"))
+        given = {line.id or "": line.value for line in self.query(Input)}
+        made = Signing(
+            given["name"], role, decision, given["reason"], given.get("override", ""), given.get("pin", "")
+        )
         try:
-            self._attempt(Signing(by, role, decision, reason))
-        except WalkError as error:
+            self._attempt(made)
+        except (WalkError, PersonError) as error:
             self.say(refusal(error))
         else:
             self.dismiss(True)

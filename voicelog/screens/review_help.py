@@ -16,6 +16,7 @@ a            confirm: seen, and left as it is (never a doubt)
 c            correct: type what it is instead
 r            reject: it counts for nothing, its point is open again
 y            sign: not while anything is in doubt
+p            who: give the review into another person's hands
 q            quit: everything done is in the record already
 
 Signs: ? in doubt   X defect, or outside its limit   . not covered

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import datetime
+
 from voicelog.screens.outside_text import visible
 from voicelog.screens.review_text import KIND_WORD, signatures, summary, top_line
 from voicelog.screens.walk_facts import clock
+from voicelog.sheet.policy import Policy
 from voicelog.walk.agenda import Item, agenda
+from voicelog.walk.fitness import breaches, overdue_doubts
 from voicelog.walk.review import settle_by_number, settling_needs_reason
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import WalkState
@@ -14,17 +19,28 @@ from voicelog.walk.wording import grade, show_chance, show_claim
 __all__ = ["review_lines", "settle_by_number"]
 
 
-def review_lines(state: WalkState) -> list[str]:
+def review_lines(state: WalkState, policy: Policy | None = None, now: datetime | None = None) -> list[str]:
     """Return the agenda as lines: first the walk, then numbered items, what needs a person first.
 
     Lines that go on about an item are indented. Entry ids, and the numbers of the candidates, are
-    those that ``voicelog settle`` takes.
+    those that ``voicelog settle`` takes. With ``policy`` also what it asks, and which doubts are
+    overdue at ``now``.
     """
     lines = [top_line(state), summary(state), *map(visible, sound_lines(state))]
     for number, item in enumerate(agenda(state), 1):
         lines.extend(_item(state, number, item))
+    if policy is not None:
+        lines.extend(_policy(state, policy, now))
     lines.extend(signatures(state))
     return lines
+
+
+def _policy(state: WalkState, policy: Policy, now: datetime | None) -> Iterator[str]:
+    for breach in breaches(state, policy):
+        yield f"local policy: {visible(breach.words)}"
+    if now is not None and (late := overdue_doubts(state, policy, now)):
+        ids = ", ".join(visible(entry.entry_id) for entry in late)
+        yield f"local policy: open for more than {policy.doubt_hours} hours, overdue: entry {ids}"
 
 
 def _item(state: WalkState, number: int, item: Item) -> list[str]:

@@ -25,9 +25,11 @@ from voicelog.records.store import Store
 from voicelog.screens.outside_text import visible
 from voicelog.screens.review_forms import CorrectForm, Correction, SignForm, Signing, WhyForm, refusal
 from voicelog.screens.review_help import HelpPage
+from voicelog.screens.review_people import Hands, PersonForm
 from voicelog.screens.review_style import CSS
 from voicelog.screens.review_text import details, heading, labelled, row, signatures, summary, top_line
 from voicelog.sheet.model import Sheet
+from voicelog.sheet.policy import Policy
 from voicelog.walk import review
 from voicelog.walk.agenda import HEADINGS, Item, agenda
 from voicelog.walk.events import Event
@@ -38,7 +40,7 @@ from voicelog.walk.wording import show_claim
 Player = Callable[[bytes], None]
 """Plays a FLAC file and returns when it has been played; raises AudioError when it cannot."""
 
-KEYS = "1-9 choose  a confirm  c correct  r reject  space play  y sign  ? help  q quit"
+KEYS = "1-9 choose a confirm c correct r reject space play y sign p who ? help q quit"
 
 
 class ReviewScreen(Screen[None]):
@@ -51,17 +53,27 @@ class ReviewScreen(Screen[None]):
         Binding("r", "reject", "reject"),
         Binding("space", "sound", "sound", priority=True),
         Binding("y", "sign", "sign"),
+        Binding("p", "person", "person"),
         Binding("pageup", "details(-1)", priority=True, show=False),
         Binding("pagedown", "details(1)", priority=True, show=False),
         Binding("question_mark", "help", "help"),
         Binding("q", "app.quit", "quit"),
     ]
 
-    def __init__(self, store: Store, walk_id: str, sheet: Sheet, player: Player | None, by: str) -> None:
+    def __init__(
+        self,
+        store: Store,
+        walk_id: str,
+        sheet: Sheet,
+        player: Player | None,
+        by: str,
+        policy: Policy | None = None,
+    ) -> None:
         """Read nothing yet; the record is read when the screen is mounted."""
         super().__init__()
         self._store, self._walk, self._sheet, self._player = store, walk_id, sheet, player
-        self._by = by
+        self._by, self._policy = by, policy
+        self._hands = Hands(store, walk_id)
         self._phrases = Phrases(sheet)
         self._state = WalkState(sheet)
         self._head = ""
@@ -126,7 +138,9 @@ class ReviewScreen(Screen[None]):
     def _show_details(self) -> None:
         item = self._chosen
         shown = (
-            Text("Nothing was logged in this walk.") if item is None else labelled(details(self._state, item))
+            Text("Nothing was logged in this walk.")
+            if item is None
+            else labelled(details(self._state, item, self._policy))
         )
         self.query_one("#details", Static).update(shown)
         self.query_one("#right", VerticalScroll).scroll_home(animate=False)
@@ -157,7 +171,7 @@ class ReviewScreen(Screen[None]):
     def _append(self, event: Event, done: str) -> None:
         """Commit one event, then show the record as it now is. Raises WalkError as it came."""
         try:
-            self._store.append(self._walk, [event])
+            self._store.append(self._walk, [event], signer=self._hands.signer)
         except VoicelogError as error:
             self._read()
             self.say(f"NOT RECORDED. {error.what} {error.remedy}")
@@ -189,6 +203,41 @@ class ReviewScreen(Screen[None]):
         except WalkError as error:
             self.say(refusal(error))
 
+    def _in_hand(self, act: Callable[[], None]) -> None:
+        """Do ``act`` once somebody has given their PIN; at once where nobody is on record."""
+        try:
+            if self._hands.signer is not None or not self._hands.pins:
+                act()
+                return
+        except VoicelogError as error:
+            self.say(f"NOT RECORDED. {refusal(error)}")
+            return
+        self._ask_person(act)
+
+    def _ask_person(self, then: Callable[[], None]) -> None:
+        def attempt(name: str, pin: str) -> None:
+            self._by = self._hands.take(name, pin).name
+            self.say(f"In the hands of {self._by}.")
+
+        def done(taken: bool | None) -> None:
+            if taken:
+                then()
+
+        self.app.push_screen(PersonForm(self._by, attempt), done)
+
+    def action_person(self) -> None:
+        """Give the review into another person's hands."""
+        try:
+            pins = self._hands.pins
+        except VoicelogError as error:
+            self.say(f"NOT RECORDED. {refusal(error)}")
+            return
+        if pins:
+            self._by = ""
+            self._ask_person(lambda: None)
+        else:
+            self.say("Nobody is on record here: names are taken as they are given. See: voicelog people")
+
     def _ask(self, title: str, act: Callable[[str, str], None], reason: str) -> None:
         """Ask for name and reason, then act with them."""
 
@@ -200,6 +249,9 @@ class ReviewScreen(Screen[None]):
 
     def action_choose(self, number: int) -> None:
         """Settle the chosen doubt as its candidate ``number``."""
+        self._in_hand(lambda: self._choose(number))
+
+    def _choose(self, number: int) -> None:
         entry = self._entry()
         if entry is None:
             return
@@ -222,6 +274,9 @@ class ReviewScreen(Screen[None]):
 
     def action_confirm(self) -> None:
         """Say that the chosen entry was looked at and is left as it is."""
+        self._in_hand(self._confirm)
+
+    def _confirm(self) -> None:
         entry = self._entry()
         if entry is None:
             return
@@ -237,6 +292,9 @@ class ReviewScreen(Screen[None]):
 
     def action_reject(self) -> None:
         """Make the chosen entry count for nothing."""
+        self._in_hand(self._reject)
+
+    def _reject(self) -> None:
         entry = self._entry()
         if entry is None:
             return
@@ -250,6 +308,9 @@ class ReviewScreen(Screen[None]):
 
     def action_correct(self) -> None:
         """Type what the chosen entry is to say instead."""
+        self._in_hand(self._correct)
+
+    def _correct(self) -> None:
         entry = self._entry()
         if entry is None:
             return
@@ -265,6 +326,11 @@ class ReviewScreen(Screen[None]):
     def action_sign(self) -> None:
         """Sign what is shown, when nothing in it is in doubt."""
         head = self._head
+        try:
+            pins = self._hands.pins
+        except VoicelogError as error:
+            self.say(f"NOT RECORDED. {refusal(error)}")
+            return
 
         def attempt(made: Signing) -> None:
             event = review.sign(
@@ -275,7 +341,12 @@ class ReviewScreen(Screen[None]):
                 decision=made.decision,
                 reason=made.reason,
                 head=head,
+                policy=self._policy,
+                override=made.override,
             )
+            if pins:
+                # Asked for each signature, also of a person who has the review in hand already.
+                self._hands.take(made.by, made.pin)
             self._append(event, f"Signed: {event.meaning} {event.by}.")
             self._by = event.by
 
@@ -284,7 +355,16 @@ class ReviewScreen(Screen[None]):
             self.say(f"Cannot be signed while in doubt: {listed}. Settle, correct or reject first.")
             return
         shown = f"{self._state.events} events, hash {head[:16]}: {summary(self._state)}"
-        self.app.push_screen(SignForm(shown, review.sign_needs_reason(self._state), self._by, attempt))
+        asked = review.breaches(self._state, self._policy) if self._policy is not None else ()
+        form = SignForm(
+            shown,
+            review.sign_needs_reason(self._state),
+            self._by,
+            attempt,
+            breaches=tuple(breach.words for breach in asked),
+            pins=pins,
+        )
+        self.app.push_screen(form)
 
     # sound ----------------------------------------------------------------------------------
 
@@ -331,11 +411,18 @@ class ReviewApp(App[None]):
     TITLE = "voicelog review"
 
     def __init__(
-        self, store: Store, walk_id: str, sheet: Sheet, player: Player | None = None, *, by: str = ""
+        self,
+        store: Store,
+        walk_id: str,
+        sheet: Sheet,
+        player: Player | None = None,
+        *,
+        by: str = "",
+        policy: Policy | None = None,
     ) -> None:
-        """Take an open store and the sheet that the walk was made with."""
+        """Take an open store, the sheet that the walk was made with, and the local policy."""
         super().__init__()
-        self._screen = ReviewScreen(store, walk_id, sheet, player, by)
+        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy)
 
     def on_mount(self) -> None:
         """Show the review."""

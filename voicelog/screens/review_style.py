@@ -10,7 +10,8 @@ OptionList, VerticalScroll {{ scrollbar-background: {GROUND}; scrollbar-backgrou
   scrollbar-background-active: {GROUND}; scrollbar-color: {RULE}; scrollbar-color-hover: {QUIET};
   scrollbar-color-active: {QUIET}; }}
 #top {{ height: 1; background: {RAISED}; text-style: bold; padding: 0 1; }}
-#summary, #signed {{ height: 1; background: {RAISED}; color: {QUIET}; padding: 0 1; }}
+#signed {{ height: auto; max-height: 3; background: {RAISED}; color: {QUIET}; padding: 0 1; }}
+#summary {{ height: 1; background: {RAISED}; color: {QUIET}; padding: 0 1; }}
 #both {{ height: 1fr; }}
 #agenda {{ width: 40%; min-width: 30; height: 100%; background: {GROUND}; border: none;
   border-right: solid {RULE}; padding: 0; scrollbar-size-vertical: 1; }}
@@ -35,6 +36,7 @@ ModalScreen {{ align: center middle; background: {GROUND} 70%; }}
 #near {{ height: auto; max-height: 6; margin-left: 10; background: {RAISED}; border: none; }}
 #near:focus {{ background: {RULE}; }}
 #means {{ height: auto; color: {SKY_BLUE}; margin-left: 10; }}
+.policy {{ color: {YELLOW}; height: auto; }}
 #against {{ color: {ORANGE}; height: auto; }}
 #wrong {{ height: auto; color: {YELLOW}; margin-top: 1; }}
 .hint {{ color: {QUIET}; }}

@@ -23,11 +23,21 @@ from voicelog.screens.palette import (
     YELLOW,
 )
 from voicelog.screens.walk_facts import clock, count
+from voicelog.sheet.policy import Policy
 from voicelog.walk.agenda import HEADINGS, Item, ItemKind, did
 from voicelog.walk.events import Claim, Heard, SoundLost, SoundMissed
+from voicelog.walk.fitness import DEMANDED, breaches
 from voicelog.walk.review import settling_needs_reason, signed_whole
 from voicelog.walk.state import Entry, WalkState
-from voicelog.walk.wording import grade, show_chance, show_claim, show_limit, show_what
+from voicelog.walk.wording import (
+    grade,
+    show_chance,
+    show_claim,
+    show_limit,
+    show_signing_key,
+    show_time,
+    show_what,
+)
 
 KIND_SIGN: dict[ItemKind, str] = {
     "doubt": "?",
@@ -100,7 +110,10 @@ def signatures(state: WalkState) -> tuple[str, ...]:
         since = "" if signed_whole(state, made) else "CHANGED SINCE SIGNED: "
         decision = "" if made.decision == "none" else f", {made.decision}"
         reason = f": {visible(made.reason)}" if made.reason else ""
-        lines.append(f"{since}{made.meaning} {visible(made.by)} at {clock(at)}{decision}{reason}")
+        aside = "".join(f"; AGAINST THE LOCAL POLICY: {visible(what)}" for what in made.overridden)
+        why = f"; overridden because: {visible(made.override_reason)}" if aside else ""
+        who = f"{made.meaning} {visible(made.by)}, {made.role}, {show_time(at)}"
+        lines.append(f"{since}{who}, {show_signing_key(made)}{decision}{reason}{aside}{why}")
     return tuple(lines) or ("not signed",)
 
 
@@ -128,8 +141,8 @@ class Line:
     label_style: str = QUIET
 
 
-def details(state: WalkState, item: Item) -> tuple[Line, ...]:
-    """Return everything known of an item, first what decides."""
+def details(state: WalkState, item: Item, policy: Policy | None = None) -> tuple[Line, ...]:
+    """Return everything known of an item, first what decides; and what the local policy asks of it."""
     entry = state.entries.get(item.entry_id or "")
     colour = f"bold {KIND_COLOUR[item.kind]}"
     lines = [
@@ -137,6 +150,9 @@ def details(state: WalkState, item: Item) -> tuple[Line, ...]:
         Line(KIND_SIGN[item.kind], visible(item.title), "bold", colour),
         Line("", visible(item.detail)),
     ]
+    if policy is not None:
+        asked = (b for b in breaches(state, policy) if b.entry_id == item.entry_id)
+        lines += [Line("policy", visible(f"{DEMANDED[b.rule.demand]}: {b.rule.why}"), "bold") for b in asked]
     if entry is not None and entry.in_doubt:
         lines += _candidates(state, item, entry)
     if item.heard is not None:

@@ -23,7 +23,7 @@ from voicelog.sheet.lines import KeyPath, LineMap
 from voicelog.sheet.model import Lexicon, Sheet, Unit
 from voicelog.sheet.places import SpokenPhrase, lexicon_phrases, sheet_phrases
 from voicelog.sheet.problems import Problem, Unreadable, errors_of, raise_errors
-from voicelog.sheet.schema import LexiconFile, SheetFile, UnitFile, faults
+from voicelog.sheet.schema import LexiconFile, SheetFile, Tables, UnitFile, faults
 
 _Table = TypeVar("_Table", bound=BaseModel)
 
@@ -76,17 +76,17 @@ def spoken_phrases(path: Path | str) -> tuple[SpokenPhrase, ...]:
     """Return every phrase that a sheet and its lexicon write, with its place. Raises SheetError."""
     path = Path(path)
     raise_errors(check_sheet(path))
-    source = _read_toml(path, "check sheet")
-    file = _as_tables(source, SheetFile)
-    words = _read_toml(path.parent / file.sheet.lexicon, "lexicon")
+    source = read_toml(path, "check sheet")
+    file = as_tables(source, SheetFile)
+    words = read_toml(path.parent / file.sheet.lexicon, "lexicon")
     return (
         *(source.phrase(*found) for found in sheet_phrases(file)),
-        *(words.phrase(*found) for found in lexicon_phrases(_as_tables(words, LexiconFile))),
+        *(words.phrase(*found) for found in lexicon_phrases(as_tables(words, LexiconFile))),
     )
 
 
 @dataclass(frozen=True, slots=True)
-class _Source:
+class Source:
     """A TOML file as read: its tables, and where they are written."""
 
     path: Path
@@ -95,9 +95,11 @@ class _Source:
     lines: LineMap
 
     def phrase(self, where: KeyPath, text: str) -> SpokenPhrase:
+        """Return a phrase with its place."""
         return SpokenPhrase(text, str(self.path), self.lines.line(where))
 
     def problem(self, fault: checks.Fault) -> Problem:
+        """Return a fault with its file and line."""
         where, what, remedy, severity = fault
         return Problem(str(self.path), self.lines.line(where), what, remedy, severity)
 
@@ -108,8 +110,8 @@ def _ordered(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 def _read_sheet(path: Path, lexicon_path: Path | str | None) -> tuple[Sheet | None, list[Problem]]:
     try:
-        source = _read_toml(path, "check sheet")
-        file = _as_tables(source, SheetFile)
+        source = read_toml(path, "check sheet")
+        file = as_tables(source, SheetFile)
     except Unreadable as unreadable:
         return None, list(unreadable.problems)
     named = Path(lexicon_path) if lexicon_path is not None else path.parent / file.sheet.lexicon
@@ -125,8 +127,8 @@ def _read_sheet(path: Path, lexicon_path: Path | str | None) -> tuple[Sheet | No
 
 def _read_lexicon(path: Path) -> tuple[Lexicon | None, list[Problem]]:
     try:
-        source = _read_toml(path, "lexicon")
-        file = _as_tables(source, LexiconFile)
+        source = read_toml(path, "lexicon")
+        file = as_tables(source, LexiconFile)
     except Unreadable as unreadable:
         return None, list(unreadable.problems)
     problems = [source.problem(fault) for fault in lexicon_checks.check(file)]
@@ -137,8 +139,8 @@ def _read_lexicon(path: Path) -> tuple[Lexicon | None, list[Problem]]:
 
 def _read_unit(path: Path) -> tuple[Unit | None, list[Problem]]:
     try:
-        source = _read_toml(path, "unit file")
-        file = _as_tables(source, UnitFile)
+        source = read_toml(path, "unit file")
+        file = as_tables(source, UnitFile)
     except Unreadable as unreadable:
         return None, list(unreadable.problems)
     problems: list[Problem] = []
@@ -157,7 +159,8 @@ def _read_unit(path: Path) -> tuple[Unit | None, list[Problem]]:
     return build_unit(file, path), problems
 
 
-def _read_toml(path: Path, kind: str) -> _Source:
+def read_toml(path: Path, kind: str) -> Source:
+    """Return the TOML file at ``path``, ``kind`` of file in words. Raises :class:`Unreadable`."""
     try:
         raw = path.read_bytes()
     except FileNotFoundError:
@@ -176,7 +179,7 @@ def _read_toml(path: Path, kind: str) -> _Source:
         data = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
         raise Unreadable([_syntax_problem(path, text, error)]) from error
-    return _Source(path, hashlib.sha256(raw).hexdigest(), data, LineMap(text))
+    return Source(path, hashlib.sha256(raw).hexdigest(), data, LineMap(text))
 
 
 def _look_around(path: Path) -> str:
@@ -196,9 +199,13 @@ def _syntax_problem(path: Path, text: str, error: tomllib.TOMLDecodeError) -> Pr
     return Problem(str(path), line, what, remedy)
 
 
-def _as_tables(source: _Source, kind: type[_Table]) -> _Table:
+def as_tables(source: Source, kind: type[_Table], tables: Tables | None = None) -> _Table:
+    """Return the file as ``kind``; ``tables`` names the tables of a file that is no sheet's.
+
+    Raises :class:`Unreadable`.
+    """
     try:
         return kind.model_validate(source.data)
     except ValidationError as error:
-        found = faults(error, kind)
+        found = faults(error, kind, tables)
         raise Unreadable(source.problem((*fault, "error")) for fault in found) from error

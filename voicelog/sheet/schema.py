@@ -6,7 +6,7 @@ are refused, so that a misspelt ``required`` cannot be silently ignored.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from typing import Annotated, Any, get_args
 
@@ -20,11 +20,13 @@ from voicelog.sheet.quantities import FORMS, parse_quantity
 Quantity = Annotated[Fraction, BeforeValidator(parse_quantity)]
 
 
-class _Table(BaseModel):
+class Table(BaseModel):
+    """A table of a file; a key that it does not have is refused."""
+
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
-class LimitTable(_Table):
+class LimitTable(Table):
     """``limit = { min, max, source, basis }``."""
 
     min: Quantity | None = None
@@ -33,7 +35,7 @@ class LimitTable(_Table):
     basis: Basis
 
 
-class ReadingTable(_Table):
+class ReadingTable(Table):
     """``[[stop.point.reading]]``."""
 
     id: str
@@ -46,7 +48,7 @@ class ReadingTable(_Table):
     limit: LimitTable | None = None
 
 
-class PointTable(_Table):
+class PointTable(Table):
     """``[[stop.point]]``."""
 
     id: str
@@ -60,7 +62,7 @@ class PointTable(_Table):
     reading: list[ReadingTable] = []
 
 
-class StopTable(_Table):
+class StopTable(Table):
     """``[[stop]]``."""
 
     id: str
@@ -71,7 +73,7 @@ class StopTable(_Table):
     point: list[PointTable] = []
 
 
-class SheetTable(_Table):
+class SheetTable(Table):
     """``[sheet]``."""
 
     id: str
@@ -81,21 +83,21 @@ class SheetTable(_Table):
     cautions: list[str] = []
 
 
-class SheetFile(_Table):
+class SheetFile(Table):
     """A whole check sheet."""
 
     sheet: SheetTable
     stop: list[StopTable] = []
 
 
-class AspectTable(_Table):
+class AspectTable(Table):
     """``[[aspect]]``."""
 
     id: str
     name: str
 
 
-class ClassTable(_Table):
+class ClassTable(Table):
     """``[[class]]``."""
 
     id: str
@@ -105,7 +107,7 @@ class ClassTable(_Table):
     rank: int
 
 
-class ConditionTable(_Table):
+class ConditionTable(Table):
     """``[[condition]]``."""
 
     id: str
@@ -116,7 +118,7 @@ class ConditionTable(_Table):
     say: list[str]
 
 
-class MeasureTable(_Table):
+class MeasureTable(Table):
     """``[[measure]]``."""
 
     unit: str
@@ -124,14 +126,14 @@ class MeasureTable(_Table):
     say: list[str]
 
 
-class SideTable(_Table):
+class SideTable(Table):
     """``[[side]]``."""
 
     id: Side
     say: list[str]
 
 
-class LanguageTable(_Table):
+class LanguageTable(Table):
     """``[language]``: the small words of a lexicon that is not English."""
 
     name: str
@@ -144,14 +146,14 @@ class LanguageTable(_Table):
     one: list[str] = []
 
 
-class CommandTable(_Table):
+class CommandTable(Table):
     """``[[command]]``: how a control word is said in that language."""
 
     id: str
     say: list[str]
 
 
-class LexiconFile(_Table):
+class LexiconFile(Table):
     """A whole lexicon."""
 
     language: LanguageTable | None = None
@@ -163,7 +165,7 @@ class LexiconFile(_Table):
     side: list[SideTable] = []
 
 
-class UnitTable(_Table):
+class UnitTable(Table):
     """``[unit]``."""
 
     id: str
@@ -174,13 +176,16 @@ class UnitTable(_Table):
     sheets: list[str]
 
 
-class UnitFile(_Table):
+class UnitFile(Table):
     """A whole unit file."""
 
     unit: UnitTable
 
 
-_TABLES: dict[tuple[str, ...], type[BaseModel]] = {
+Tables = Mapping[tuple[str, ...], type[BaseModel]]
+"""The tables of a file by their names."""
+
+_TABLES: Tables = {
     ("sheet",): SheetTable,
     ("stop",): StopTable,
     ("stop", "point"): PointTable,
@@ -213,17 +218,19 @@ _WANTED: dict[str, str] = {
 }
 
 
-def faults(error: ValidationError, root: type[BaseModel]) -> list[tuple[KeyPath, str, str]]:
+def faults(
+    error: ValidationError, root: type[BaseModel], tables: Tables | None = None
+) -> list[tuple[KeyPath, str, str]]:
     """Return each fault of ``error`` as key path, what is wrong and what to write."""
-    return [_fault(dict(found), root) for found in error.errors()]
+    return [_fault(dict(found), root, tables or _TABLES) for found in error.errors()]
 
 
-def _fault(found: dict[str, Any], root: type[BaseModel]) -> tuple[KeyPath, str, str]:
+def _fault(found: dict[str, Any], root: type[BaseModel], tables: Tables) -> tuple[KeyPath, str, str]:
     path: KeyPath = found["loc"]
     names = tuple(part for part in path if isinstance(part, str))
     key = names[-1] if names else ""
     kind: str = found["type"]
-    table = _TABLES.get(names[:-1], root)
+    table = tables.get(names[:-1], root)
     place = f"[{'.'.join(names[:-1])}]" if names[:-1] else "the file"
     if kind == "extra_forbidden":
         known = _keys(table)

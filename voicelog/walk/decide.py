@@ -317,4 +317,4 @@ def where_am_i(state: WalkState) -> str:
 
 
 def _operator(state: WalkState) -> str:
-    return state.operator or "operator"
+    return state.operators[-1] if state.operators else "operator"

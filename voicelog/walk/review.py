@@ -7,7 +7,7 @@ function returns the event to append, or raises WalkError with what to do instea
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from voicelog.errors import WalkError
 from voicelog.meaning.claims import make_claim
@@ -22,8 +22,12 @@ from voicelog.walk.events import (
     EntryWithdrawn,
     SignedOff,
 )
+from voicelog.walk.fitness import against, breaches
 from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.typed_claim import Phrases, claims_from_words
+
+if TYPE_CHECKING:
+    from voicelog.sheet.policy import Policy
 
 __all__ = [
     "DECISIONS",
@@ -32,7 +36,9 @@ __all__ = [
     "Item",
     "ItemKind",
     "Phrases",
+    "against",
     "agenda",
+    "breaches",
     "candidates",
     "claims_from_words",
     "confirm",
@@ -154,11 +160,14 @@ def sign(
     decision: Decision,
     reason: str = "",
     head: str,
+    policy: Policy | None = None,
+    override: str = "",
 ) -> SignedOff:
     """Return a person's signature over the walk as it was shown to them.
 
     ``head`` is the hash of the last event that was shown. A walk must be finished, and nothing
-    in it in doubt. "In service" needs a reason while :func:`sign_needs_reason` names anything.
+    in it in doubt. "In service" needs a reason while :func:`sign_needs_reason` names anything. A
+    decision that sets something of ``policy`` aside needs ``override``, the reason why.
     """
     if state.finished is None:
         raise WalkError("the walk is not finished", remedy="finish the walk ('walk complete'), then sign")
@@ -178,11 +187,26 @@ def sign(
             f"{by} has signed this already, as '{meaning}', and nothing was changed since",
             remedy="nothing more is needed from this person",
         )
-    if decision == "in service" and (against := sign_needs_reason(state)):
-        reason = _reason(reason, f"'in service' with {'; '.join(against)}")
+    setting_aside = against(state, policy, decision) if role == "officer" else ()
+    if policy is not None and role == "officer":
+        _check_policy(state, policy, by, decision, setting_aside, override)
+    override = override.strip() if setting_aside else ""
+    reason = reason.strip() or override
+    if decision == "in service" and (needing := sign_needs_reason(state)):
+        reason = _reason(reason, f"'in service' with {'; '.join(needing)}")
     if not head:
         raise WalkError("there is no hash of what is being signed", remedy="read the walk again, then sign")
-    return SignedOff(by=by, role=role, meaning=meaning, decision=decision, reason=reason.strip(), head=head)
+    return SignedOff(
+        by=by,
+        role=role,
+        meaning=meaning,
+        decision=decision,
+        reason=reason,
+        head=head,
+        policy_sha256=policy.sha256 if policy is not None and role == "officer" else "",
+        overridden=setting_aside,
+        override_reason=override,
+    )
 
 
 def sign_needs_reason(state: WalkState) -> tuple[str, ...]:
@@ -217,6 +241,33 @@ def signed_whole(state: WalkState, signature: SignedOff) -> bool:
 def same_person(one: str, other: str) -> bool:
     """Return whether two names are the same but for case and spaces."""
     return " ".join(one.split()).casefold() == " ".join(other.split()).casefold()
+
+
+def _check_policy(
+    state: WalkState, policy: Policy, by: str, decision: Decision, aside: tuple[str, ...], override: str
+) -> None:
+    """Refuse what the policy does not leave to this person, or what was not given a reason."""
+    if not policy.own_walk and any(same_person(by, name) for name in state.operators):
+        raise WalkError(
+            f"{by} walked this walk, and the local policy lets nobody confirm their own",
+            where=policy.path,
+            remedy="let another officer sign",
+        )
+    if not aside:
+        return
+    listed = "; ".join(aside)
+    if policy.override_by and not any(same_person(by, name) for name in policy.override_by):
+        raise WalkError(
+            f"'{decision}' is against the local policy: {listed}",
+            where=policy.path,
+            remedy=f"decide as it says, or let one sign who may override it: {', '.join(policy.override_by)}",
+        )
+    if not override.strip():
+        raise WalkError(
+            f"'{decision}' is against the local policy: {listed}",
+            where=policy.path,
+            remedy="decide as it says, or say why it is overridden; that is printed with the signature",
+        )
 
 
 def _check_role(role: Role, meaning: SignatureMeaning, decision: Decision) -> None:

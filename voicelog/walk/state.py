@@ -85,8 +85,8 @@ class WalkState:
     sheet: Sheet
     started: WalkStarted | None = None
     started_at: datetime | None = None
-    operator: str = ""
-    """Who walks now: whoever began the walk, or took it up last."""
+    operators: tuple[str, ...] = ()
+    """Whoever began the walk, and then each who took it up; the last one walks now."""
     last_at: datetime | None = None
     stop_id: str = ""
     named: str | None = None
@@ -264,7 +264,7 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
     match event:
         case WalkStarted():
             first = state.sheet.stops[0].id
-            return replace(state, started=event, started_at=at, stop_id=first, operator=event.operator)
+            return replace(state, started=event, started_at=at, stop_id=first, operators=(event.operator,))
         case StopEntered(stop_id=stop_id):
             return replace(state, stop_id=stop_id, named=None, asked=None)
         case PointNamed(point_id=point_id):
@@ -297,7 +297,7 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             again = {**state.look_again, point_id: LookAgain((), len(state.entries))}
             return replace(state, look_again=again, rechecks=(*state.rechecks, (at, event)))
         case WalkResumed(operator=operator):
-            state = replace(state, operator=operator, sound_lost=False)
+            state = replace(state, operators=(*state.operators, operator), sound_lost=False)
             return replace(state, standing_by=False, in_remark=False, remark_point=None)
         case SoundLost() | SoundBack() | SoundMissed() | StreamEnded():
             lost = isinstance(event, SoundLost) or (isinstance(event, SoundMissed) and state.sound_lost)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from voicelog.meaning.facts import Claim
 from voicelog.meaning.wording import say_claim, say_what, show_limit, show_quantity, show_value
 from voicelog.sheet.model import Sheet
+from voicelog.walk.events import SignedOff
 
 __all__ = [
     "grade",
@@ -13,10 +16,14 @@ __all__ = [
     "show_chance",
     "show_claim",
     "show_judgement",
+    "show_key",
     "show_limit",
     "show_quantity",
+    "show_signing_key",
+    "show_time",
     "show_value",
     "show_what",
+    "show_zone",
 ]
 
 _JUDGED = {
@@ -32,6 +39,28 @@ _CHANCES = (
     (0.2, "possible"),
     (0.05, "unlikely"),
 )
+
+
+def show_zone(at: datetime) -> str:
+    """Return the offset of a time: ``UTC-05:00``."""
+    return f"UTC{at.isoformat(timespec='seconds')[19:]}"
+
+
+def show_time(at: datetime) -> str:
+    """Return a time that stands alone: ``2026-11-25 07:10:04 UTC-05:00``."""
+    return f"{at:%Y-%m-%d %H:%M:%S} {show_zone(at)}"
+
+
+def show_signing_key(signed: SignedOff) -> str:
+    """Return which key a signature is made with: ``signed with key 1a2b...``."""
+    if not signed.key_id:
+        return "not signed with a key"
+    return f"signed with key {show_key(signed.key_id)}"
+
+
+def show_key(key_id: str) -> str:
+    """Return a key's id as people compare it: its first 16 digits in fours."""
+    return " ".join(key_id[place : place + 4] for place in range(0, 16, 4))
 
 
 def show_what(claim: Claim, sheet: Sheet) -> str:

@@ -1,0 +1,95 @@
+"""The policy file: what it says, and every mistake in it by its line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT
+from tests.walk.reviewing import sheet
+from voicelog.errors import SheetError
+from voicelog.sheet.policy import check_policy, load_policy
+
+WHOLE = """\
+[policy]
+title = "Example"
+edition = "1"
+
+[[out_of_service]]
+class = "hold"
+why = "the class says so"
+
+[[out_of_service]]
+sheet = "engine_bay"
+points = ["fan_belt"]
+conditions = ["cracked"]
+why = "a belt"
+
+[signing]
+override_by = ["M. Ruiz"]
+
+[retention]
+walks_months = 24
+"""
+
+
+def test_the_shipped_policy_is_usable() -> None:
+    """It has no mistake, and every rule says why."""
+    policy = load_policy(ROOT / "grammars" / "policy.toml", sheet())
+    assert all(rule.why for rule in policy.rules)
+    assert {rule.demand for rule in policy.rules} == {"out_of_service", "restrictions"}
+
+
+def test_what_is_left_out_has_the_stricter_value(tmp_path: Path) -> None:
+    """Nobody confirms their own walk, and doubts are overdue after a day, unless it says otherwise."""
+    path = tmp_path / "policy.toml"
+    path.write_text(WHOLE)
+    policy = load_policy(path, sheet())
+    assert (policy.own_walk, policy.doubt_hours, policy.override_by) == (False, 24, ("M. Ruiz",))
+    assert (policy.walks_months, policy.repairs_months) == (24, 0)
+    assert policy.rules[1].points == ("fan_belt",) and policy.rules[1].conditions == ("cracked",)
+
+
+MISTAKES = [
+    ('class = "hold"', 'class = "hald"', 6, 'unknown class "hald"', 'Did you mean "hold"?'),
+    ('points = ["fan_belt"]', 'points = ["fan_bolt"]', 11, 'has no point "fan_bolt"', "fan_belt"),
+    ('conditions = ["cracked"]', 'conditions = ["crakced"]', 12, "unknown condition", "cracked"),
+    ('conditions = ["cracked"]', 'conditions = ["good"]', 12, '"good" is no defect', ""),
+    ('sheet = "engine_bay"\n', "", 10, "names points and no sheet", 'sheet = "engine_bay"'),
+    ('class = "hold"', "outside_limit = false", 5, "names nothing", ""),
+    ('class = "hold"', 'class = "hold"\noutside_limit = true', 7, "fits nothing", "two rules"),
+    ('class = "hold"', 'class = "leak_1"\nconditions = ["cracked"]', 7, "fits it nowhere", ""),
+    ('why = "a belt"', 'why = " "', 13, "does not say why", ""),
+    ('why = "a belt"\n', "", 9, '"why" is missing', ""),
+    ('override_by = ["M. Ruiz"]', 'override_bye = ["M. Ruiz"]', 16, "unknown key", "override_by"),
+    ('override_by = ["M. Ruiz"]', 'override_by = [""]', 16, "a name is empty", ""),
+    ('override_by = ["M. Ruiz"]', 'own_walk = "no"', 16, "own_walk", "true or false"),
+    ("walks_months = 24", "walks_months = -1", 19, "walks_months", ""),
+    ('title = "Example"', 'title = ""', 2, "no title", ""),
+    ('[policy]\ntitle = "Example"\nedition = "1"', "", 1, '"policy" is missing', ""),
+    ('edition = "1"', "edition = 1", 3, "edition", "words in quotes"),
+    ("[[out_of_service]]", "[[out_of_servis]]", 5, "unknown key", "out_of_service"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "line", "what", "remedy"), MISTAKES)
+def test_each_mistake_is_told_by_its_line(
+    tmp_path: Path, old: str, new: str, line: int, what: str, remedy: str
+) -> None:
+    """What is wrong, where, and what to write; and such a policy is not used."""
+    path = tmp_path / "policy.toml"
+    assert old in WHOLE
+    path.write_text(WHOLE.replace(old, new))
+    problems = check_policy(path, (sheet(),))
+    assert any(p.line == line and what in p.what and remedy in p.remedy for p in problems), problems
+    with pytest.raises(SheetError):
+        load_policy(path, sheet())
+
+
+def test_a_policy_that_takes_nothing_out_of_service_is_refused(tmp_path: Path) -> None:
+    """It would let anything pass."""
+    path = tmp_path / "policy.toml"
+    path.write_text('[policy]\ntitle = "Example"\nedition = "1"\n')
+    (problem,) = check_policy(path, (sheet(),))
+    assert "no rule takes a unit out of service" in problem.what

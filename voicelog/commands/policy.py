@@ -1,0 +1,87 @@
+"""``voicelog policy``: the local policy file, and which one applies."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from voicelog.paths import data_folder, shipped
+
+if TYPE_CHECKING:
+    from voicelog.sheet.model import Sheet
+    from voicelog.sheet.policy import Policy
+
+POLICY_FILE = "policy.toml"
+
+
+def policy_path(data: Path | None, given: Path | None) -> Path:
+    """Return the policy that applies: the one given, the data folder's, or the shipped example."""
+    if given is not None:
+        return given
+    own = data_folder(data) / POLICY_FILE
+    return own if own.is_file() else shipped("grammars", POLICY_FILE)
+
+
+def policy_for(data: Path | None, given: Path | None, sheet: Sheet) -> Policy:
+    """Return the policy that applies to walks of ``sheet``. Raises SheetError for one with a fault."""
+    from voicelog.sheet import load_sheet
+    from voicelog.sheet.policy import load_policy
+
+    # The whole sheet, for a rule may name a point that this walk's extent leaves out.
+    return load_policy(policy_path(data, given), load_sheet(sheet.path) if sheet.path else sheet)
+
+
+@click.group()
+def policy() -> None:
+    """The local policy: what takes a unit out of service, and who may sign."""
+
+
+@policy.command("check")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--sheet",
+    "sheets",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    help="A sheet it is for; again for more. By default the shipped one.",
+)
+@click.pass_obj
+def policy_check(data: Path | None, file: Path | None, sheets: tuple[Path, ...]) -> None:
+    """Say what is wrong with a policy, by line, and what it asks for. Exit code 1 if it cannot be used.
+
+    Without FILE, the policy that applies here.
+    """
+    from voicelog.sheet import load_sheet
+    from voicelog.sheet.policy import check_policy, load_policy
+
+    path = policy_path(data, file)
+    loaded = tuple(load_sheet(name) for name in sheets or (shipped("grammars", "engine_bay.toml"),))
+    problems = check_policy(path, loaded)
+    for problem in problems:
+        click.echo(str(problem), err=True)
+    if problems:
+        sys.exit(1)
+    for line in policy_lines(load_policy(path, loaded[0])):
+        click.echo(line)
+
+
+def policy_lines(found: Policy) -> list[str]:
+    """Return what a policy asks for, in words."""
+    lines = [f"{found.path}: {found.title}, edition {found.edition}; usable"]
+    for rule in found.rules:
+        of = [f"class {rule.class_id}"] if rule.class_id else []
+        of += [" or ".join(rule.conditions)] if rule.conditions else []
+        of += ["a value outside its limit"] if rule.outside_limit else []
+        of += [f"at {' or '.join(rule.points)}"] if rule.points else []
+        demand = "out of service" if rule.demand == "out_of_service" else "restrictions at least"
+        lines.append(f"{demand}: {', '.join(of)} ({rule.why})")
+    lines.append(f"a doubt is overdue after {found.doubt_hours} hours")
+    lines.append("who walked may" + ("" if found.own_walk else " not") + " also confirm the walk")
+    lines.append("may be overridden by " + (", ".join(found.override_by) or "any officer"))
+    for what, months in (("walks", found.walks_months), ("repairs", found.repairs_months)):
+        if months:
+            lines.append(f"{what} are kept {months} months at least; voicelog removes nothing")
+    return lines

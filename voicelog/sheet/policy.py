@@ -1,0 +1,216 @@
+"""The local policy: what takes a unit out of service, and who may sign; read from a TOML file.
+
+A rule that names a class, condition or point that is not there fits nothing, and would let a unit
+pass. So a policy is used only when all that it names is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from voicelog.sheet.checks import Fault
+from voicelog.sheet.lines import KeyPath
+from voicelog.sheet.load import Source, as_tables, read_toml
+from voicelog.sheet.model import Sheet
+from voicelog.sheet.problems import Problem, Unreadable, raise_errors, suggestion
+from voicelog.sheet.schema import Table, Tables
+
+Demand = Literal["out_of_service", "restrictions"]
+DEMANDS: tuple[Demand, ...] = ("out_of_service", "restrictions")
+
+
+class PolicyTable(Table):
+    """``[policy]``."""
+
+    title: str
+    edition: str
+
+
+class RuleTable(Table):
+    """``[[out_of_service]]`` and ``[[restrictions]]``."""
+
+    why: str
+    class_id: str | None = Field(default=None, alias="class")
+    conditions: list[str] = Field(default=[])
+    sheet: str | None = None
+    points: list[str] = Field(default=[])
+    outside_limit: bool = False
+
+
+class DoubtsTable(Table):
+    """``[doubts]``."""
+
+    longest_hours: Annotated[int, Field(ge=1)] = 24
+
+
+class SigningTable(Table):
+    """``[signing]``."""
+
+    own_walk: bool = False
+    override_by: list[str] = Field(default=[])
+
+
+class RetentionTable(Table):
+    """``[retention]``: months, at least."""
+
+    walks_months: Annotated[int, Field(ge=0)] = 0
+    repairs_months: Annotated[int, Field(ge=0)] = 0
+
+
+class PolicyFile(Table):
+    """A whole policy."""
+
+    policy: PolicyTable
+    out_of_service: list[RuleTable] = Field(default=[])
+    restrictions: list[RuleTable] = Field(default=[])
+    doubts: DoubtsTable = DoubtsTable()
+    signing: SigningTable = SigningTable()
+    retention: RetentionTable = RetentionTable()
+
+
+_TABLES: Tables = {
+    ("policy",): PolicyTable,
+    ("out_of_service",): RuleTable,
+    ("restrictions",): RuleTable,
+    ("doubts",): DoubtsTable,
+    ("signing",): SigningTable,
+    ("retention",): RetentionTable,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What a defect must have for the rule to fit it; what is empty or None fits any."""
+
+    demand: Demand
+    why: str
+    class_id: str | None
+    conditions: tuple[str, ...]
+    sheet: str | None
+    points: tuple[str, ...]
+    outside_limit: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """A local policy, all of which is known to the sheet it was read for."""
+
+    title: str
+    edition: str
+    rules: tuple[Rule, ...]
+    """Those that take the unit out of service first."""
+    doubt_hours: int
+    """How long a doubt may stay open."""
+    own_walk: bool
+    """Whether who walked may also confirm the walk."""
+    override_by: tuple[str, ...]
+    """Who may decide against the policy; empty: any officer."""
+    walks_months: int
+    """How long walks are kept at least; 0 where the policy does not say."""
+    repairs_months: int
+    sha256: str
+    path: str
+
+
+def load_policy(path: Path | str, sheet: Sheet) -> Policy:
+    """Return the policy at ``path``, for walks of ``sheet`` with all of its points. Raises SheetError."""
+    policy, problems = _read(Path(path), (sheet,))
+    raise_errors(problems)
+    assert policy is not None
+    return policy
+
+
+def check_policy(path: Path | str, sheets: tuple[Sheet, ...]) -> tuple[Problem, ...]:
+    """Return everything wrong with a policy for walks of ``sheets``, in line order."""
+    return tuple(sorted(_read(Path(path), sheets)[1], key=lambda problem: problem.line))
+
+
+def _read(path: Path, sheets: tuple[Sheet, ...]) -> tuple[Policy | None, list[Problem]]:
+    try:
+        source = read_toml(path, "policy")
+        file = as_tables(source, PolicyFile, _TABLES)
+    except Unreadable as unreadable:
+        return None, list(unreadable.problems)
+    problems = [source.problem(fault) for fault in dict.fromkeys(_faults(file, sheets))]
+    return (None, problems) if problems else (_build(file, source), [])
+
+
+def _faults(file: PolicyFile, sheets: tuple[Sheet, ...]) -> Iterator[Fault]:
+    for name in ("title", "edition"):
+        if not getattr(file.policy, name).strip():
+            yield ("policy", name), f"the policy has no {name}", f"Write its {name}.", "error"
+    if not file.out_of_service:
+        what = "no rule takes a unit out of service"
+        remedy = 'Add [[out_of_service]] with class = "hold", or what your department decides.'
+        yield ("policy",), what, remedy, "error"
+    for demand in DEMANDS:
+        for index, rule in enumerate(getattr(file, demand)):
+            for sheet in sheets:
+                yield from _rule_faults((demand, index), rule, sheet)
+    for index, name in enumerate(file.signing.override_by):
+        if not name.strip():
+            yield ("signing", "override_by", index), "a name is empty", "Write a person's name.", "error"
+
+
+def _rule_faults(at: KeyPath, rule: RuleTable, sheet: Sheet) -> Iterator[Fault]:
+    lexicon = sheet.lexicon
+    if not rule.why.strip():
+        yield (*at, "why"), "the rule does not say why", "Write why, and its source.", "error"
+    if rule.class_id is None and not rule.conditions and not rule.points and not rule.outside_limit:
+        yield at, "the rule names nothing", "Give class, conditions, points or outside_limit.", "error"
+    if rule.class_id is not None and rule.class_id not in lexicon.classes:
+        what = f'unknown class "{rule.class_id}"'
+        yield (*at, "class"), what, suggestion(rule.class_id, lexicon.classes), "error"
+    if rule.outside_limit and (rule.class_id is not None or rule.conditions):
+        what = "a value outside its limit has no class and no condition, so this rule fits nothing"
+        yield (*at, "outside_limit"), what, "Write two rules.", "error"
+    defects = {c.id: c for c in lexicon.conditions.values() if c.polarity == "defect"}
+    for index, name in enumerate(rule.conditions):
+        if name not in defects:
+            known = lexicon.conditions.get(name)
+            what = f'"{name}" is no defect' if known else f'unknown condition "{name}"'
+            yield (*at, "conditions", index), what, suggestion(name, defects), "error"
+        elif rule.class_id is not None and defects[name].class_id != rule.class_id:
+            what = f'"{name}" is not of the class "{rule.class_id}", so this rule fits it nowhere'
+            yield (*at, "conditions", index), what, "Leave out the class, or the condition.", "error"
+    if rule.points and rule.sheet is None:
+        what = "the rule names points and no sheet"
+        yield (*at, "points"), what, f'Add sheet = "{sheet.id}".', "error"
+    if rule.sheet == sheet.id:
+        for index, name in enumerate(rule.points):
+            if name not in sheet.points:
+                what = f'the sheet "{sheet.id}" has no point "{name}"'
+                yield (*at, "points", index), what, suggestion(name, sheet.points), "error"
+
+
+def _build(file: PolicyFile, source: Source) -> Policy:
+    rules = tuple(
+        Rule(
+            demand,
+            rule.why.strip(),
+            rule.class_id,
+            tuple(rule.conditions),
+            rule.sheet,
+            tuple(rule.points),
+            rule.outside_limit,
+        )
+        for demand in DEMANDS
+        for rule in getattr(file, demand)
+    )
+    return Policy(
+        title=file.policy.title.strip(),
+        edition=file.policy.edition.strip(),
+        rules=rules,
+        doubt_hours=file.doubts.longest_hours,
+        own_walk=file.signing.own_walk,
+        override_by=tuple(file.signing.override_by),
+        walks_months=file.retention.walks_months,
+        repairs_months=file.retention.repairs_months,
+        sha256=source.sha256,
+        path=str(source.path),
+    )
