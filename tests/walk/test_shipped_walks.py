@@ -16,7 +16,8 @@ from voicelog.running import load_walk
 from voicelog.sheet import Reading, Sheet, load_sheet
 
 ROOT = Path(__file__).parents[2]
-SHEETS = sorted(path for path in (ROOT / "grammars").glob("*.toml") if path.name != "lexicon.toml")
+OTHERS = ("lexicon.toml", "policy.toml")
+SHEETS = sorted(path for path in (ROOT / "grammars").glob("*.toml") if path.name not in OTHERS)
 
 
 def within(reading: Reading, sheet: Sheet) -> str:
