@@ -9,6 +9,7 @@ made anew: for that, a sign-off's hash must be kept elsewhere, on paper or in a 
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -133,51 +134,100 @@ def clip_of(event: Event) -> str | None:
     return heard.clip if heard else None
 
 
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A chain that was gone through: what is wrong with it, and what it holds."""
+
+    problems: tuple[str, ...]
+    """In plain words and in order; empty when it is whole."""
+    events: tuple[Any, ...]
+    """For each row its event, or None where it cannot be read."""
+
+
 def problems(rows: Sequence[Row], events: TypeAdapter[Any] = EVENT) -> tuple[str, ...]:
-    """Return what is wrong with one chain's rows, in plain words; empty when they are whole.
+    """Return what is wrong with one chain's rows, as :func:`check` finds it."""
+    return check(rows, events).problems
+
+
+def check(rows: Sequence[Row], events: TypeAdapter[Any] = EVENT) -> Checked:
+    """Go through one chain's rows.
 
     ``events`` reads what they hold: a walk's events, unless another kind is named. ``rows`` are in
     order of their numbers. Each row is checked by itself and against the row before it, so one
     altered row gives one or two findings, not one for every row after it.
     """
     found: list[str] = []
+    read: list[Any] = []
     previous, last_number, last_seq = FIRST_PREVIOUS, 0, 0
-    for row in rows:
-        if row.number == last_number + 2:
-            found.append(f"Event {last_number + 1} is missing.")
-        elif row.number > last_number + 1:
-            found.append(f"Events {last_number + 1} to {row.number - 1} are missing.")
-        elif row.number <= last_number:
-            found.append(f"There is an event with the number {row.number}, which is out of order.")
+    for place, row in enumerate(rows, start=1):
+        number = row.number
+        if number != last_number + 1:
+            found.append(_out_of_order(number, last_number))
         if row.previous != previous:
-            found.append(f"The chain is broken between event {last_number} and event {row.number}.")
+            found.append(f"The chain is broken between event {last_number} and event {number}.")
         if row.seq <= last_seq:
-            found.append(f"Event {row.number} was moved: its line number {row.seq} is out of order.")
-        found += _problems_within(row, events)
-        previous, last_number, last_seq = row.hash, row.number, row.seq
-    return tuple(found)
+            found.append(f"Event {number} was moved: its line number {row.seq} is out of order.")
+        problem, event = _check_row(row, events, last=place == len(rows))
+        if problem is not None:
+            found.append(problem)
+        read.append(event)
+        previous, last_number, last_seq = row.hash, number, row.seq
+    return Checked(tuple(found), tuple(read))
 
 
-def _problems_within(row: Row, events: TypeAdapter[Any]) -> list[str]:
-    """Return what is wrong with one row by itself."""
+def _out_of_order(number: int, last: int) -> str:
+    if number == last + 2:
+        return f"Event {last + 1} is missing."
+    if number > last:
+        return f"Events {last + 1} to {number - 1} are missing."
+    return f"There is an event with the number {number}, which is out of order."
+
+
+def _check_row(row: Row, events: TypeAdapter[Any], *, last: bool) -> tuple[str | None, Any]:
+    """Return what is wrong with one row by itself, and its event, or None where it cannot be read."""
+    # The text as it stands, between the other parts as RFC 8785 sorts them, is what was hashed. If
+    # it is not, or if no event after it bears witness, it is gone through in full.
+    if last or _plain_hash(row) != row.hash:
+        try:
+            whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
+            plain = canonical(read_json(row.body)).decode() == row.body
+        except (ValueError, RecordError):
+            return f"Event {row.number} was altered: its text cannot be read.", None
+        if not whole:
+            return f"Event {row.number} was altered: it does not match its own hash.", _readable(row, events)
+        if not plain:
+            what = f"Event {row.number} was altered: its text is not written as voicelog writes it."
+            return what, _readable(row, events)
     try:
-        whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
-        plain = canonical(read_json(row.body)).decode() == row.body
-    except (ValueError, RecordError):
-        return [f"Event {row.number} was altered: its text cannot be read."]
-    if not whole:
-        return [f"Event {row.number} was altered: it does not match its own hash."]
-    if not plain:
-        return [f"Event {row.number} was altered: its text is not written as voicelog writes it."]
-    try:
-        event = read_event(row, events)
-    except RecordError as error:
-        return [error.what]
+        event = events.validate_json(row.body)
+    except ValidationError:
+        return _unreadable(row).what, None
     if event.kind != row.kind:
-        return [f"Event {row.number} says it is '{row.kind}', but its text is '{event.kind}'."]
-    if isinstance(event, SignedOff) and event.head != row.previous:
-        return [f"The signature of event {row.number} is not over the events before it."]
-    return []
+        return f"Event {row.number} says it is '{row.kind}', but its text is '{event.kind}'.", event
+    if row.kind == "signed off" and isinstance(event, SignedOff) and event.head != row.previous:
+        return f"The signature of event {row.number} is not over the events before it.", event
+    return None, event
+
+
+def _readable(row: Row, events: TypeAdapter[Any]) -> Any:
+    """Return the event of a row, or None where it cannot be read."""
+    try:
+        return events.validate_json(row.body)
+    except ValidationError:
+        return None
+
+
+def _plain_hash(row: Row) -> str:
+    """Return the hash of a row whose text is canonical as it stands; of any other it is not its hash."""
+    text = (
+        f'{{"at":{_quote(row.at)},"body":{row.body},"kind":{_quote(row.kind)},"number":{row.number},'
+        f'"previous":"{row.previous}","walk":{_quote(row.walk)}}}'
+    )
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+# RFC 8785 writes strings as ECMAScript does: as this encoder does without escaping to ASCII.
+_quote = json.encoder.encode_basestring
 
 
 def set_back(events: Sequence[Stored]) -> tuple[int, ...]:

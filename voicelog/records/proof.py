@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
-from voicelog.errors import RecordError
 from voicelog.records import schema
-from voicelog.records.chain import Row, clip_of, problems, stored
+from voicelog.records.chain import Row, check
 from voicelog.records.clip_files import clip_problem
 from voicelog.records.defects import defect_problems
 from voicelog.records.lists import disagreements
 from voicelog.records.people_record import numbers_given, person_rows
 from voicelog.records.people_rows import Roll, boxes_problems, read_roll
 from voicelog.records.seals import seal_problems, seals_of
+from voicelog.walk.events import Event
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -25,91 +25,99 @@ def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
     ``clips`` is the folder the sound is kept in. The tables are read in one snapshot.
     """
     with db.atomic():
-        lines = schema.lines(db)
-        rows, notes = _read(db, walk)
+        rows = schema.rows(db, "walk = ?", (walk,))
         followers = schema.rows(db, "previous = ? AND walk <> ?", (rows[-1].hash, walk)) if rows else []
         roll = _roll(db)
-        seals = seals_of(db, walk)
+        found = _problems(db, clips, walk, rows, schema.lines(db), roll)
     moved = [f"An event after this walk's last was moved to the walk {row.walk}." for row in followers]
-    return (
-        *_problems(clips, walk, rows, notes, lines),
-        *moved,
-        *roll.problems,
-        *seal_problems(rows, seals, roll),
-    )
+    return (*found, *moved, *roll.problems)
 
 
 def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
-    """Return what is wrong with the whole record: the file, its guards, and every walk."""
+    """Return what is wrong with the whole record: the file, its guards, people, and every walk.
+
+    The walks are gone through one after the other, so that a record of any length fits in memory.
+    """
+    found = [*_file_problems(db)]
+    with db.atomic():
+        lines, roll = schema.lines(db), _roll(db)
+        boxes = [(row["key_id"], row["box"]) for row in db.query("SELECT * FROM keys ORDER BY key_id")]
+        found += [f"Line {line} of the record is missing." for line in lines[1]]
+        found += [*roll.problems, *boxes_problems(roll, boxes)]
+        for walk, rows in schema.rows_by_walk(db):
+            told = _problems(db, clips, walk, rows, lines, roll)
+            found += [f"Walk {walk}: {problem}" for problem in told]
+        found += [
+            f"Walk {row['walk']}: There are no events of walk {row['walk']} in this record."
+            for row in db.query("SELECT DISTINCT walk FROM clips WHERE walk NOT IN (SELECT walk FROM events)")
+        ]
+        found += [
+            f"There is a seal of the walk {row['walk']}, which is not there."
+            for row in db.query("SELECT walk FROM seals WHERE walk NOT IN (SELECT walk FROM events)")
+        ]
+        found += disagreements(db)
+        found += defect_problems(db)
+    return tuple(found)
+
+
+def _file_problems(db: Database) -> Iterator[str]:
+    """Yield what is wrong with the file as SQLite sees it, and with the guards of its tables."""
     health = [row["integrity_check"] for row in db.query("PRAGMA integrity_check")]
-    found = [f"The record's file is damaged: {line}." for line in health if line != "ok"]
+    yield from (f"The record's file is damaged: {line}." for line in health if line != "ok")
+    ((pages,), (size,)) = (
+        db.conn.execute(f"PRAGMA {name}").fetchone() for name in ("page_count", "page_size")
+    )
+    for row in db.query("PRAGMA database_list"):
+        # With a log beside it the file may be shorter than its pages, but never longer.
+        if row["name"] == "main" and row["file"] and Path(row["file"]).stat().st_size > pages * size:
+            yield "There is something after the end of the record's file."
     guards = db.triggers_dict
-    found += [
+    yield from (
         f"The guard {name} was removed or changed: the record may have been altered since."
         for name, sql in schema.GUARDS.items()
         if guards.get(name, "").split() != sql.split()
-    ]
-    with db.atomic():
-        lines = schema.lines(db)
-        names = [row["walk"] for row in db.query("SELECT walk FROM events UNION SELECT walk FROM clips")]
-        read = {walk: _read(db, walk) for walk in sorted(names)}
-        found += disagreements(db)
-        found += defect_problems(db)
-        roll = _roll(db)
-        boxes = [(row["key_id"], row["box"]) for row in db.query("SELECT * FROM keys ORDER BY key_id")]
-        seals = {walk: seals_of(db, walk) for walk in read}
-        strays = list(db.query("SELECT walk FROM seals WHERE walk NOT IN (SELECT walk FROM events)"))
-    found += [f"Line {line} of the record is missing." for line in lines[1]]
-    found += [*roll.problems, *boxes_problems(roll, boxes)]
-    for walk, (rows, notes) in read.items():
-        told = (*_problems(clips, walk, rows, notes, lines), *seal_problems(rows, seals[walk], roll))
-        found += [f"Walk {walk}: {problem}" for problem in told]
-    found += [f"There is a seal of the walk {row['walk']}, which is not there." for row in strays]
-    return tuple(found)
+    )
 
 
 def _roll(db: Database) -> Roll:
     return read_roll(person_rows(db), numbers_given(db))
 
 
-def _read(db: Database, walk: str) -> tuple[list[Row], list[dict[str, Any]]]:
-    """Return a walk's rows of ``events`` and of ``clips``."""
-    notes = db.query("SELECT * FROM clips WHERE walk = ? ORDER BY rowid", (walk,))
-    return schema.rows(db, "walk = ?", (walk,)), list(notes)
-
-
 def _problems(
+    db: Database,
     clips: Path,
     walk: str,
     rows: Sequence[Row],
-    notes: Sequence[dict[str, Any]],
     lines: tuple[int, list[int]],
+    roll: Roll,
 ) -> tuple[str, ...]:
-    """Return what is wrong with one walk's rows and files; ``lines`` as of :func:`schema.lines`."""
+    """Return what is wrong with one walk's rows, seals and sound; ``lines`` as of :func:`schema.lines`."""
     given, gone = lines
     if not rows:
         return (f"There are no events of walk {walk} in this record.",)
-    found = list(problems(rows))
-    if any(line > rows[-1].seq for line in gone):
+    checked = check(rows)
+    found = list(checked.problems)
+    if gone and any(line > rows[-1].seq for line in gone):
         found.append("Lines are missing after this walk's last event: its end may have been cut off.")
     found += [
         f"Event {row.number} has a line number that was never given out."
         for row in rows
         if not 1 <= row.seq <= given
     ]
-    return (*found, *_clip_problems(clips, rows, notes))
+    notes = list(db.query("SELECT * FROM clips WHERE walk = ? ORDER BY rowid", (walk,)))
+    found += seal_problems(rows, checked.events, seals_of(db, walk), roll)
+    return (*found, *_clip_problems(clips, rows, checked.events, notes))
 
 
-def _clip_problems(clips: Path, rows: Sequence[Row], notes: Sequence[dict[str, Any]]) -> list[str]:
+def _clip_problems(
+    clips: Path, rows: Sequence[Row], events: Sequence[Event | None], notes: Sequence[dict[str, Any]]
+) -> list[str]:
     """Return what is wrong with the sound of a walk; ``notes`` are its rows of ``clips``."""
     named: dict[str, str] = {}
-    for row in rows:
-        try:
-            sha = clip_of(stored(row).event)
-        except RecordError:
-            continue  # told already, as an altered event
-        if sha is not None:
-            named.setdefault(sha, row.at)
+    for row, event in zip(rows, events, strict=True):
+        heard = getattr(event, "heard", None)
+        if heard is not None and heard.clip is not None:
+            named.setdefault(heard.clip, row.at)
     kept = {str(note["sha256"]) for note in notes}
     found = [
         f"Sound clip {sha[:12]}: the record has lost its note of it." for sha in named if sha not in kept

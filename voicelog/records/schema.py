@@ -7,8 +7,10 @@ released; a new version adds a step at the end.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 
 from sqlite_utils import Database, Migrations
@@ -205,6 +207,16 @@ def rows(db: Database, where: str, values: Sequence[str], order: str = "number")
     return [Row(**row) for row in found]
 
 
+_COLUMNS = "seq, walk, number, at, kind, body, previous, hash"
+
+
+def rows_by_walk(db: Database) -> Iterator[tuple[str, list[Row]]]:
+    """Yield every walk's rows of ``events``, one walk after the other, in order of their names."""
+    found = db.conn.execute(f"SELECT {_COLUMNS} FROM events ORDER BY walk, number")
+    for walk, its_rows in groupby(found, key=itemgetter(1)):
+        yield walk, [Row(*row) for row in its_rows]
+
+
 def insert_row(db: Database, row: Row) -> int:
     """Add a row to ``events``, its ``seq`` aside, and return the ``seq`` it was given."""
     values = asdict(row)
@@ -218,5 +230,8 @@ def lines(db: Database) -> tuple[int, list[int]]:
     Line numbers are given without gaps, also after a failed append, so a gap is a removed line.
     """
     given = sum(int(row["seq"]) for row in db.query("SELECT seq FROM sqlite_sequence WHERE name = 'events'"))
+    (counted,) = db.query("SELECT count(*) AS n, coalesce(max(seq), 0) AS last FROM events WHERE seq >= 1")
+    if counted["n"] == counted["last"] == given:
+        return given, []
     there = {row["seq"] for row in db.query("SELECT seq FROM events")}
     return given, [line for line in range(1, given + 1) if line not in there]

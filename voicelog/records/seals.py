@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from sqlite_utils import Database
 
@@ -16,7 +16,7 @@ from voicelog.errors import PersonError, RecordError
 from voicelog.people.keys import Signer, seal_holds
 from voicelog.people.rules import check_event, need_of
 from voicelog.people.state import People
-from voicelog.records.chain import Row, canonical, clip_of, stored
+from voicelog.records.chain import Row, canonical
 from voicelog.records.clips import sha256_hex
 from voicelog.records.people_rows import Roll
 from voicelog.walk.events import Event, SignedOff
@@ -45,6 +45,14 @@ def clips_digest(clips: Iterable[str]) -> str:
 def seals_digest(seals: Iterable[Seal]) -> str:
     """Return the SHA-256 over the canonical list of seals, each as number, key and signature."""
     return sha256_hex(canonical([[seal.number, seal.key_id, seal.signature] for seal in seals]))
+
+
+SEALED = frozenset(
+    kind.model_fields["kind"].default
+    for kind in get_args(get_args(Event)[0])
+    if "key_id" in kind.model_fields
+)
+"""The kinds of event that may bear a seal."""
 
 
 def key_of(event: Event) -> str:
@@ -84,20 +92,27 @@ def stamped(
     return event.model_copy(update=update)
 
 
-def seal_problems(rows: Sequence[Row], seals: Sequence[Seal], roll: Roll) -> list[str]:
-    """Return what is wrong with the seals of one walk, in the order of its events."""
+def seal_problems(
+    rows: Sequence[Row], events: Sequence[Event | None], seals: Sequence[Seal], roll: Roll
+) -> list[str]:
+    """Return what is wrong with the seals of one walk, in the order of its events.
+
+    ``events`` are those of ``rows``, None where one cannot be read.
+    """
     left = {seal.number: seal for seal in seals}
     found: list[str] = []
     before: list[Seal] = []
     clips: set[str] = set()
-    for row in rows:
-        seal = left.pop(row.number, None)
-        try:
-            event = stored(row).event
-        except RecordError:
+    for row, event in zip(rows, events, strict=True):
+        if event is None:
+            left.pop(row.number, None)
             continue  # told already, as an altered event
-        if (clip := clip_of(event)) is not None:
-            clips.add(clip)
+        heard = getattr(event, "heard", None)
+        if heard is not None and heard.clip is not None:
+            clips.add(heard.clip)
+        if row.kind not in SEALED and row.number not in left:
+            continue
+        seal = left.pop(row.number, None)
         if problem := _seal_problem(row, event, seal, roll):
             found.append(f"Event {row.number} {problem}")
         if isinstance(event, SignedOff) and key_of(event):
