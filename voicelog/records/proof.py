@@ -9,14 +9,13 @@ from typing import Any
 from sqlite_utils import Database
 
 from voicelog.records import schema
-from voicelog.records.chain import Row, check
+from voicelog.records.chain import Row, check, clip_named
 from voicelog.records.clip_files import clip_problem
 from voicelog.records.defects import defect_problems
 from voicelog.records.lists import disagreements
 from voicelog.records.people_record import numbers_given, person_rows
 from voicelog.records.people_rows import Roll, boxes_problems, read_roll
-from voicelog.records.seals import seal_problems, seals_of
-from voicelog.walk.events import Event
+from voicelog.records.seals import UNSEALED, seal_problems, seals_of
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -28,7 +27,7 @@ def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
         rows = schema.rows(db, "walk = ?", (walk,))
         followers = schema.rows(db, "previous = ? AND walk <> ?", (rows[-1].hash, walk)) if rows else []
         roll = _roll(db)
-        found = _problems(db, clips, walk, rows, schema.lines(db), roll)
+        found = _problems(db, clips, walk, rows, schema.lines(db), roll, frozenset())
     moved = [f"An event after this walk's last was moved to the walk {row.walk}." for row in followers]
     return (*found, *moved, *roll.problems)
 
@@ -45,7 +44,7 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
         found += [f"Line {line} of the record is missing." for line in lines[1]]
         found += [*roll.problems, *boxes_problems(roll, boxes)]
         for walk, rows in schema.rows_by_walk(db):
-            told = _problems(db, clips, walk, rows, lines, roll)
+            told = _problems(db, clips, walk, rows, lines, roll, UNSEALED)
             found += [f"Walk {walk}: {problem}" for problem in told]
         found += [
             f"Walk {row['walk']}: There are no events of walk {row['walk']} in this record."
@@ -90,12 +89,13 @@ def _problems(
     rows: Sequence[Row],
     lines: tuple[int, list[int]],
     roll: Roll,
+    unread: frozenset[str],
 ) -> tuple[str, ...]:
     """Return what is wrong with one walk's rows, seals and sound; ``lines`` as of :func:`schema.lines`."""
     given, gone = lines
     if not rows:
         return (f"There are no events of walk {walk} in this record.",)
-    checked = check(rows)
+    checked = check(rows, unread=unread)
     found = list(checked.problems)
     if gone and any(line > rows[-1].seq for line in gone):
         found.append("Lines are missing after this walk's last event: its end may have been cut off.")
@@ -106,18 +106,15 @@ def _problems(
     ]
     notes = list(db.query("SELECT * FROM clips WHERE walk = ? ORDER BY rowid", (walk,)))
     found += seal_problems(rows, checked.events, seals_of(db, walk), roll)
-    return (*found, *_clip_problems(clips, rows, checked.events, notes))
+    return (*found, *_clip_problems(clips, rows, notes))
 
 
-def _clip_problems(
-    clips: Path, rows: Sequence[Row], events: Sequence[Event | None], notes: Sequence[dict[str, Any]]
-) -> list[str]:
+def _clip_problems(clips: Path, rows: Sequence[Row], notes: Sequence[dict[str, Any]]) -> list[str]:
     """Return what is wrong with the sound of a walk; ``notes`` are its rows of ``clips``."""
     named: dict[str, str] = {}
-    for row, event in zip(rows, events, strict=True):
-        heard = getattr(event, "heard", None)
-        if heard is not None and heard.clip is not None:
-            named.setdefault(heard.clip, row.at)
+    for row in rows:
+        if (sha := clip_named(row)) is not None:
+            named.setdefault(sha, row.at)
     kept = {str(note["sha256"]) for note in notes}
     found = [
         f"Sound clip {sha[:12]}: the record has lost its note of it." for sha in named if sha not in kept

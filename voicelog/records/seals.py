@@ -16,7 +16,7 @@ from voicelog.errors import PersonError, RecordError
 from voicelog.people.keys import Signer, seal_holds
 from voicelog.people.rules import check_event, need_of
 from voicelog.people.state import People
-from voicelog.records.chain import Row, canonical
+from voicelog.records.chain import Row, canonical, clip_named
 from voicelog.records.clips import sha256_hex
 from voicelog.records.people_rows import Roll
 from voicelog.walk.events import Event, SignedOff
@@ -47,12 +47,11 @@ def seals_digest(seals: Iterable[Seal]) -> str:
     return sha256_hex(canonical([[seal.number, seal.key_id, seal.signature] for seal in seals]))
 
 
-SEALED = frozenset(
-    kind.model_fields["kind"].default
-    for kind in get_args(get_args(Event)[0])
-    if "key_id" in kind.model_fields
-)
+_KINDS = {kind.model_fields["kind"].default: kind for kind in get_args(get_args(Event)[0])}
+SEALED = frozenset(name for name, kind in _KINDS.items() if "key_id" in kind.model_fields)
 """The kinds of event that may bear a seal."""
+UNSEALED = frozenset(_KINDS) - SEALED
+"""The kinds of event that never do."""
 
 
 def key_of(event: Event) -> str:
@@ -97,22 +96,22 @@ def seal_problems(
 ) -> list[str]:
     """Return what is wrong with the seals of one walk, in the order of its events.
 
-    ``events`` are those of ``rows``, None where one cannot be read.
+    ``events`` are those of ``rows``; None where one cannot be read, or is of a kind without a seal.
     """
     left = {seal.number: seal for seal in seals}
     found: list[str] = []
     before: list[Seal] = []
     clips: set[str] = set()
     for row, event in zip(rows, events, strict=True):
-        if event is None:
-            left.pop(row.number, None)
-            continue  # told already, as an altered event
-        heard = getattr(event, "heard", None)
-        if heard is not None and heard.clip is not None:
-            clips.add(heard.clip)
+        if (clip := clip_named(row)) is not None:
+            clips.add(clip)
         if row.kind not in SEALED and row.number not in left:
             continue
         seal = left.pop(row.number, None)
+        if event is None:
+            if row.kind not in SEALED:
+                found.append(f"Event {row.number} has a seal, and is of a kind that has none.")
+            continue  # otherwise told already, as an altered event
         if problem := _seal_problem(row, event, seal, roll):
             found.append(f"Event {row.number} {problem}")
         if isinstance(event, SignedOff) and key_of(event):
