@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.opening import without_gate
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet, load_unit
@@ -17,8 +18,18 @@ ROOT = Path(__file__).parent.parent
 
 
 @pytest.fixture(scope="session")
-def engine_bay() -> Sheet:
+def gated_bay() -> Sheet:
+    """The engine bay as it is shipped."""
     return load_sheet(ROOT / "grammars" / "engine_bay.toml")
+
+
+@pytest.fixture(scope="session")
+def engine_bay(gated_bay: Sheet) -> Sheet:
+    """The engine bay without its cautions, so that a walk can begin at once.
+
+    What the cautions do is tested with :func:`gated_bay`.
+    """
+    return without_gate(gated_bay)
 
 
 @pytest.fixture(scope="session")

@@ -14,6 +14,7 @@ from datetime import datetime
 
 from voicelog import __version__
 from voicelog.errors import RecordError, VoicelogError, WalkError
+from voicelog.graphs import Graphs
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.live import LiveEar
@@ -25,22 +26,19 @@ from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
 from voicelog.people.keys import Signer
 from voicelog.phrases.commands import language_of
-from voicelog.phrases.expression import Grammar
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
-from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
 from voicelog.sheet.model import Language, Sheet, Unit
-from voicelog.walk.decide import Outcome, command, context_of, decide, enter_stop, finish, where_am_i
+from voicelog.walk.commands import command, finish
+from voicelog.walk.decide import context_of, decide
 from voicelog.walk.events import Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
-from voicelog.walk.replies import Ear, Reply, Update
+from voicelog.walk.gate import asked_now, enter_stop
+from voicelog.walk.replies import Ear, Outcome, Reply, Update
+from voicelog.walk.said_back import where_am_i
 from voicelog.walk.same_breath import after_a_pass
 from voicelog.walk.sound import ended, noticed
 from voicelog.walk.state import WalkState, apply, fold
-
-MOST_GRAPHS = 4
-"""Phrase graphs kept, of the stops last visited: each takes some 15 MB once it has been walked, and
-is made again in less time than a step takes."""
 
 
 class Conductor:
@@ -71,8 +69,7 @@ class Conductor:
         self._thresholds = thresholds
         self._clock = clock
         self._lock = threading.RLock()
-        self._graphs = {} if graphs is None else graphs
-        self._graphs_kept = MOST_GRAPHS if graphs is None else None
+        self._graphs = Graphs(sheet, graphs)
         self._foreseen: _Foreseen | None = None
         self.walk_id = ""
         self.state = WalkState(sheet)
@@ -127,9 +124,12 @@ class Conductor:
             if state.finished is not None:
                 raise WalkError(f"the walk {walk_id} is complete", remedy="begin a new walk")
             self.walk_id, self.state = walk_id, state
-            self._commit((WalkResumed(operator=operator),), ())
-            text = f"walk resumed: {where_am_i(self.state)}"
-            return self._update((Reply("answer", text),), None)
+            stood_by = state.standing_by
+            self._commit((WalkResumed(operator=operator, standing_by=stood_by),), ())
+            still = "still standing by, say resume; " if stood_by else ""
+            text = f"walk resumed: {still}{where_am_i(self.state)}"
+            asked = () if stood_by else asked_now(self.state)
+            return self._update((Reply("answer", text), *asked), None)
 
     def finish(self) -> Update:
         """End the walk from the keyboard."""
@@ -198,7 +198,8 @@ class Conductor:
                 return self._log_remark(text, heard, None)
             if meant.act == "refused":
                 # Nothing was misheard, so there is nothing to record.
-                return self._update((Reply("not understood", meant.reason),), heard)
+                replies = (Reply("not understood", meant.reason), *asked_now(self.state, briefly=True))
+                return self._update(replies, heard)
             return self._carry_out(decide(self.state, meant, heard), None, heard)
 
     def command(self, name: str, how: How = "keyboard") -> Update:
@@ -249,23 +250,8 @@ class Conductor:
         return self._carry_out(outcome, clip, heard)
 
     def _graph(self) -> PhraseGraph:
-        """Return the graph of what can be said now; compiled once per stop."""
-        if self.state.standing_by:
-            key = "standing by"
-        else:
-            key = "remark" if self.state.in_remark else f"stop {self.state.stop_id}"
-        if key not in self._graphs:
-            while self._graphs_kept is not None and len(self._graphs) >= self._graphs_kept:
-                del self._graphs[next(iter(self._graphs))]
-            self._graphs[key] = compile_grammar(self._grammar())
-        return self._graphs[key]
-
-    def _grammar(self) -> Grammar:
-        if self.state.standing_by:
-            return listening_grammar(("resume",), self._language)
-        if self.state.in_remark:
-            return listening_grammar(("end of remark",), self._language)
-        return sheet_grammar(self._sheet, self.state.stop_id)
+        """Return the graph of what can be said now."""
+        return self._graphs.now(self.state)
 
     # committing -----------------------------------------------------------------------------
 

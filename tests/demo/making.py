@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
 from voicelog.demo import Line, Script, load_script
+from voicelog.graphs import Graphs
 from voicelog.hearing.recogniser import Decoding, Hypothesis
 from voicelog.meaning.claims import make_claim
 from voicelog.meaning.facts import Claim, Heard
 from voicelog.meaning.interpret import interpret
-from voicelog.phrases.graph import PhraseGraph
 from voicelog.sheet.model import Sheet
 from voicelog.walk.decide import context_of, decide
-from voicelog.walk.events import EntryLogged, Event, RemarkLogged, StopEntered
+from voicelog.walk.events import EntryLogged, Event, RemarkLogged, StopEntered, WalkStarted
 from voicelog.walk.state import WalkState, apply
 
 ROOT = Path(__file__).parents[2]
@@ -73,38 +73,34 @@ def timed(*events: Event) -> list[tuple[datetime, Event]]:
 
 
 def walked_without_mishearing(
-    script: Script, graph_at: Callable[[str], PhraseGraph]
-) -> tuple[list[tuple[datetime, Event]], WalkState, list[tuple[Line, str]]]:
-    """Return the walk's events as if every word were heard as spoken, its end, and where each
-    line was spoken: at a stop, ``standing by`` or ``remark``."""
+    script: Script,
+) -> tuple[list[tuple[datetime, Event]], WalkState, list[tuple[Line, bool]]]:
+    """Return the walk's events as if every word were heard as spoken, its end, and for each line
+    whether it could be said where it was spoken."""
     events: list[tuple[datetime, Event]] = []
-    state = WalkState(script.sheet)
-    spoken_at: list[tuple[Line, str]] = []
+    state, graphs = WalkState(script.sheet), Graphs(script.sheet)
+    sayable: list[tuple[Line, bool]] = []
 
     def take(event: Event) -> None:
         nonlocal state
         events.append((AT, event))
         state = apply(state, event, AT)
 
+    words = dict.fromkeys(WalkStarted.model_fields, "x") | {"kind": "walk started"}
+    take(WalkStarted.model_validate(words))
     take(StopEntered(stop_id=script.sheet.stops[0].id))
     for line in script.lines:
         where = heard(line.start_s, line.end_s, " ".join(line.words))
         ending = line.words == ("end", "of", "remark")
-        spoken_at.append((line, _place(state, ending)))
+        sayable.append((line, graphs.now(state).accepts(line.words)))
         if state.standing_by and line.words != ("resume",):
             continue
         if state.in_remark and not ending:
             take(RemarkLogged(remark_id="r1", point_id=state.remark_point, heard=where))
             continue
-        graph = graph_at(state.stop_id)
+        graph = graphs.now(state)
         phrase = (Hypothesis(line.words, 0.0, 1.0),) if graph.accepts(line.words) else ()
         decoding = Decoding(phrase, 0.0, where.text, 0.0, "" if phrase else "no phrase")
         for event in decide(state, interpret(decoding, graph, context_of(state)), where).events:
             take(event)
-    return events, state, spoken_at
-
-
-def _place(state: WalkState, ending: bool) -> str:
-    if state.in_remark and not ending:
-        return "remark"
-    return "standing by" if state.standing_by else state.stop_id
+    return events, state, sayable

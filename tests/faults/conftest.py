@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.faults.making import BAY
+from tests.opening import without_gate
 from voicelog.records.store import Store
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Sheet
@@ -16,7 +17,8 @@ from voicelog.sheet.model import Sheet
 
 @pytest.fixture(scope="session")
 def bay() -> Sheet:
-    return load_sheet(BAY)
+    """The small sheet without its cautions, so that a walk can begin at once."""
+    return without_gate(load_sheet(BAY))
 
 
 @pytest.fixture

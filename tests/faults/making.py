@@ -25,7 +25,8 @@ BAY = ROOT / "tests" / "reports" / "bay.toml"
 """A small sheet, so that its grammar is compiled at once."""
 TYPED = ("walk", "--plain", "--keyboard", "--unit", str(UNIT), "--sheet", str(BAY), "--operator", "R. Alder")
 
-SAID = "left lift cylinder dripping\n"
+SAID = "affirmative\n" * 3 + "left lift cylinder dripping\n"
+"""The cautions of that sheet and of its first stop are affirmed, and then a defect is said."""
 NOT_COMPLETE = "is not complete; the same command takes it up again"
 
 

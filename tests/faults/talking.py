@@ -67,7 +67,7 @@ class _Ready(Conductor):
     ready: Mapping[str, PhraseGraph] = {}
 
     def _graph(self) -> PhraseGraph:
-        plain = not (self.state.in_remark or self.state.standing_by)
+        plain = not (self.state.in_remark or self.state.standing_by or self.state.caution)
         known = self.ready.get(self.state.stop_id) if plain else None
         return known if known is not None else super()._graph()
 

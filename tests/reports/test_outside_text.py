@@ -14,7 +14,7 @@ from voicelog.reports.contents import ReportContents
 from voicelog.reports.html import html_report
 from voicelog.reports.plain import plain
 from voicelog.reports.text import text_report
-from voicelog.sheet.model import Sheet
+from voicelog.sheet.model import Caution, Sheet
 from voicelog.walk.events import EntryWithdrawn, Event, Heard, RemarkLogged
 
 from .making import HEAD, Making, contents_of, signed, started
@@ -40,7 +40,7 @@ ATTACKS = [
 def _everywhere(sheet: Sheet, text: str) -> ReportContents:
     """Return the contents of a walk where ``text`` is in every place that is free text."""
     make = Making(sheet)
-    bad_sheet = replace(sheet, cautions=(text,), title=text, edition=text)
+    bad_sheet = replace(sheet, gate=(Caution(text),), title=text, edition=text)
     heard = Heard(text=text, free_text=f"free {text}", how="keyboard")
     entry = make.entry("x", make.condition("coolant", "dry")).model_copy(update={"heard": heard})
     claim = make.condition("fan_belt", "chafed")

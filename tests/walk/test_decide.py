@@ -176,15 +176,6 @@ def test_points_not_covered_are_named_in_the_record_at_the_end(walk: Conductor) 
     assert len(walk.state.finished.missing) == walk.state.required - 1
 
 
-def test_the_cautions_of_another_stop_are_shown_when_a_point_leads_there(walk: Conductor) -> None:
-    """Naming a point elsewhere moves the walk, and hands: its cautions come with it."""
-    update = said(walk, "battery cables green and crusty")
-    assert walk.state.stop_id == "battery_box"
-    assert [text for kind, text in replies(update) if kind == "caution"] == list(
-        walk.state.sheet.stop("battery_box").cautions
-    )
-
-
 def test_opposites_in_one_breath_are_asked_about(walk: Conductor) -> None:
     """Whichever of the two was misheard, the sound one is not logged without asking."""
     update = said(walk, "left brake hose chafed and intact")

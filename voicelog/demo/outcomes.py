@@ -13,6 +13,8 @@ from typing import Literal
 
 from voicelog.sheet.model import Limit, Sheet
 from voicelog.walk.events import (
+    CautionAffirmed,
+    CautionRefused,
     Claim,
     CommandHeard,
     DoubtSettled,
@@ -27,8 +29,21 @@ from voicelog.walk.events import (
     WalkFinished,
 )
 
-OutcomeKind = Literal["claim", "question", "command", "stop", "named", "remark", "withdrawn", "finished"]
+OutcomeKind = Literal[
+    "claim",
+    "question",
+    "command",
+    "stop",
+    "affirmed",
+    "closed",
+    "named",
+    "remark",
+    "withdrawn",
+    "finished",
+]
 _PLAIN: dict[str, OutcomeKind] = {
+    "affirmed": "affirmed",
+    "closed": "closed",
     "question": "question",
     "remark": "remark",
     "withdrawn": "withdrawn",
@@ -145,6 +160,10 @@ def _of_event(event: Event) -> tuple[Outcome | None, str]:
             return Outcome("command", f"command: {command}"), ""
         case StopEntered(stop_id=stop_id):
             return Outcome("stop", f"stop: {stop_id}"), ""
+        case CautionAffirmed():
+            return Outcome("affirmed", "affirmed"), ""
+        case CautionRefused():
+            return Outcome("closed", "closed"), ""
         case PointNamed(point_id=point_id):
             return Outcome("named", f"named: {point_id}", point_id), ""
         case RemarkLogged():

@@ -126,9 +126,30 @@ def interpret(
         )
     if best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
+    if meaning.act == "affirm":
+        doubt = _against_affirming(decoding, weighed, context, thresholds, whole)
+        if doubt:
+            return _refusal(decoding, doubt)
     return Interpretation(
         meaning.act, decoding.hypotheses[0].text, argument=meaning.argument, alternatives=alternatives
     )
+
+
+def _against_affirming(
+    decoding: Decoding, weighed: list[_Weighed], context: Context, thresholds: Thresholds, whole: bool
+) -> str:
+    """Return why a caution does not count as affirmed; empty when it does.
+
+    It must be as sure as a sound claim: a door that opens by mistake is worse than one asked twice.
+    """
+    affirmed = sum(w.weight for w in weighed if w.meaning.act == "affirm")
+    denied = sum(w.weight for w in weighed if w.meaning.act == "deny")
+    if affirmed < thresholds.sound or denied > thresholds.opposite:
+        return "not clear enough"
+    if not whole:
+        return "the sound broke off"
+    words = decoding.hypotheses[0].words
+    return misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)
 
 
 def _refusal(decoding: Decoding, reason: str) -> Interpretation:

@@ -18,6 +18,7 @@ _IS = frozenset({"is", "are"})
 _DENIALS = frozenset({
     "no", "not", "never", "none", "nothing", "hardly", "barely", "scarcely", "cannot", "can't", "isn't",
     "aren't", "wasn't", "doesn't", "don't", "won't", "without", "except", "but", "unless", "nearly", "almost",
+    "negative",
 })  # fmt: skip
 _UNITS = frozenset({
     "second", "seconds", "minute", "minutes", "hour", "hours", "degree", "degrees", "foot", "feet", "yard",

@@ -17,7 +17,7 @@ from voicelog.meaning.facts import Claim
 from voicelog.phrases.graph import Parse, Span
 from voicelog.sheet.model import Point, Sheet
 
-Act = Literal["facts", "answer", "naming", "goto", "command", "unplaced"]
+Act = Literal["facts", "answer", "naming", "goto", "command", "affirm", "deny", "unplaced"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +58,8 @@ class Context:
     last: tuple[str, Claim] | None = None
     """The last entry and what it says: what "correction" corrects."""
     question: Question | None = None
+    at_gate: bool = False
+    """Whether a caution is being asked: "affirmative" and "negative" answer it and nothing else."""
 
 
 def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ...]:
@@ -73,6 +75,10 @@ def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ..
 def _meanings(parse: Parse, context: Context) -> list[Meaning]:
     names = {span.name for span in parse}
     correction = "correction" in names
+    if "affirmed" in names:
+        return [Meaning("affirm")]
+    if "denied" in names:
+        return [Meaning("deny")]
     if "command" in names:
         return [_command(_first(parse, "command").value, context)]
     if "goto" in names:
@@ -88,6 +94,8 @@ def _meanings(parse: Parse, context: Context) -> list[Meaning]:
 
 def _command(name: str, context: Context) -> Meaning:
     question = context.question
+    if context.at_gate and name in ("affirmative", "negative"):
+        return Meaning("affirm" if name == "affirmative" else "deny")
     if name == "affirmative" and question is not None:
         distinct = tuple(dict.fromkeys(question.candidates))
         if len(distinct) == 1:

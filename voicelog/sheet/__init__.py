@@ -12,6 +12,7 @@ from voicelog.sheet.load import (
 )
 from voicelog.sheet.model import (
     Basis,
+    Caution,
     Condition,
     DefectClass,
     Extent,
@@ -34,6 +35,7 @@ __all__ = [
     "CONTROL_PHRASES",
     "EXTENTS",
     "Basis",
+    "Caution",
     "Condition",
     "DefectClass",
     "Extent",

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from voicelog.sheet.checks import side_of, spoken
 from voicelog.sheet.model import (
+    Caution,
     Condition,
     DefectClass,
     Language,
@@ -18,7 +19,15 @@ from voicelog.sheet.model import (
     Stop,
     Unit,
 )
-from voicelog.sheet.schema import LexiconFile, PointTable, ReadingTable, SheetFile, StopTable, UnitFile
+from voicelog.sheet.schema import (
+    CautionTable,
+    LexiconFile,
+    PointTable,
+    ReadingTable,
+    SheetFile,
+    StopTable,
+    UnitFile,
+)
 
 GENERAL = "general"
 """The aspect that can be spoken of at every point."""
@@ -30,7 +39,7 @@ def build_sheet(file: SheetFile, lexicon: Lexicon, sha256: str, path: Path) -> S
         id=file.sheet.id,
         title=file.sheet.title,
         edition=file.sheet.edition,
-        cautions=tuple(file.sheet.cautions),
+        gate=tuple(_caution(caution) for caution in file.sheet.cautions),
         stops=tuple(_stop(stop, lexicon) for stop in file.stop),
         lexicon=lexicon,
         sha256=sha256,
@@ -103,9 +112,13 @@ def _stop(stop: StopTable, lexicon: Lexicon) -> Stop:
         name=stop.name,
         say=spoken(stop.name, stop.say),
         side=stop.side,
-        cautions=tuple(stop.cautions),
+        gate=tuple(_caution(caution) for caution in stop.cautions),
         points=tuple(_point(point, stop, lexicon) for point in stop.point),
     )
+
+
+def _caution(caution: CautionTable) -> Caution:
+    return Caution(caution.text, caution.ask, tuple(caution.say or ()))
 
 
 def _point(point: PointTable, stop: StopTable, lexicon: Lexicon) -> Point:

@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from voicelog.sheet import checks, lexicon_checks
+from voicelog.sheet import caution_checks, checks, lexicon_checks
 from voicelog.sheet.build import build_lexicon, build_sheet, build_unit
 from voicelog.sheet.lines import KeyPath, LineMap
 from voicelog.sheet.model import Lexicon, Sheet, Unit
@@ -120,6 +120,7 @@ def _read_sheet(path: Path, lexicon_path: Path | str | None) -> tuple[Sheet | No
         where = source.lines.line(("sheet", "lexicon"))
         problems = [Problem(str(path), where, p.what, p.remedy) for p in problems]
     problems += [source.problem(fault) for fault in checks.check(file, lexicon)]
+    problems += [source.problem(fault) for fault in caution_checks.check(file, lexicon)]
     if lexicon is None or errors_of(problems):
         return None, problems
     return build_sheet(file, lexicon, source.sha256, path), problems

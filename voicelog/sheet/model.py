@@ -163,6 +163,18 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt a person, and what they say to show that it was seen to."""
+
+    text: str
+    """A full sentence, shown and read out."""
+    ask: str = ""
+    """The question that is asked after it: ``wheels chocked?``. Empty: whether it is affirmed."""
+    say: tuple[str, ...] = ()
+    """Ways to affirm it, beside "affirmative"; the first is read back."""
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """A place on the walk where the operator stands."""
 
@@ -170,9 +182,14 @@ class Stop:
     name: str
     say: tuple[str, ...]
     side: Side
-    cautions: tuple[str, ...]
-    """Full sentences, shown (and later read out) before work at this stop."""
+    gate: tuple[Caution, ...]
+    """Its cautions, each to be affirmed before work at this stop begins."""
     points: tuple[Point, ...]
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Its cautions as full sentences, as they are shown."""
+        return tuple(caution.text for caution in self.gate)
 
 
 @dataclass(frozen=True)
@@ -182,7 +199,8 @@ class Sheet:
     id: str
     title: str
     edition: str
-    cautions: tuple[str, ...]
+    gate: tuple[Caution, ...]
+    """Its own cautions, each to be affirmed before the first stop."""
     stops: tuple[Stop, ...]
     lexicon: Lexicon
     sha256: str
@@ -190,6 +208,11 @@ class Sheet:
     path: str
     extent: Extent = "monthly"
     """The walk that these points are of; a whole sheet has those of a monthly one."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Its own cautions as full sentences, as they are shown."""
+        return tuple(caution.text for caution in self.gate)
 
     @functools.cached_property
     def points(self) -> dict[str, Point]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from voicelog.sheet.caution_checks import cautions
 from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.schema import LexiconFile, SheetFile
 
@@ -21,6 +22,8 @@ class SpokenPhrase:
 
 def sheet_phrases(file: SheetFile) -> Iterator[tuple[KeyPath, str]]:
     """Yield the spoken phrases of a sheet with their key paths."""
+    for path, caution in cautions(file):
+        yield from _said(path, caution.say or ())
     for i, stop in enumerate(file.stop):
         yield from _named(("stop", i), stop.name, stop.say)
         for j, point in enumerate(stop.point):

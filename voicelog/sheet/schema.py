@@ -62,6 +62,21 @@ class PointTable(Table):
     reading: list[ReadingTable] = []
 
 
+class CautionTable(Table):
+    """``{ text, ask, say }`` in a list of cautions; a sentence alone is its text."""
+
+    text: str
+    ask: str = ""
+    say: list[str] | None = None
+
+
+def _caution(written: object) -> object:
+    return {"text": written} if isinstance(written, str) else written
+
+
+Cautions = list[Annotated[CautionTable, BeforeValidator(_caution)]]
+
+
 class StopTable(Table):
     """``[[stop]]``."""
 
@@ -69,7 +84,7 @@ class StopTable(Table):
     name: str
     say: list[str] | None = None
     side: Side = "none"
-    cautions: list[str] = []
+    cautions: Cautions = []
     point: list[PointTable] = []
 
 
@@ -80,7 +95,7 @@ class SheetTable(Table):
     title: str
     edition: str
     lexicon: str = "lexicon.toml"
-    cautions: list[str] = []
+    cautions: Cautions = []
 
 
 class SheetFile(Table):
@@ -187,7 +202,9 @@ Tables = Mapping[tuple[str, ...], type[BaseModel]]
 
 _TABLES: Tables = {
     ("sheet",): SheetTable,
+    ("sheet", "cautions"): CautionTable,
     ("stop",): StopTable,
+    ("stop", "cautions"): CautionTable,
     ("stop", "point"): PointTable,
     ("stop", "point", "reading"): ReadingTable,
     ("stop", "point", "reading", "limit"): LimitTable,

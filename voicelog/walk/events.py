@@ -19,6 +19,8 @@ __all__ = [
     "Candidate",
     "CarriedDefect",
     "CarriedRecheck",
+    "CautionAffirmed",
+    "CautionRefused",
     "Claim",
     "CommandHeard",
     "DefectAcknowledged",
@@ -36,6 +38,7 @@ __all__ = [
     "Judgement",
     "NotUnderstood",
     "PointNamed",
+    "QuestionAsked",
     "RecheckAsked",
     "RemarkLogged",
     "SignedOff",
@@ -80,6 +83,31 @@ class StopEntered(Frozen):
     heard: Heard | None = None
 
 
+class CautionAffirmed(Frozen):
+    """A person said that a caution was seen to."""
+
+    kind: Literal["caution affirmed"] = "caution affirmed"
+    stop_id: str
+    """Empty for a caution of the sheet itself."""
+    number: int
+    """Its place among the cautions of its stop, or of the sheet, from 1."""
+    caution: str
+    """Its sentence."""
+    by: str
+    heard: Heard
+
+
+class CautionRefused(Frozen):
+    """A person said that a caution was not seen to: the stop stays closed."""
+
+    kind: Literal["caution refused"] = "caution refused"
+    stop_id: str
+    number: int
+    caution: str
+    by: str
+    heard: Heard
+
+
 class PointNamed(Frozen):
     """A point was named without saying anything of it: it is now the point at hand."""
 
@@ -103,6 +131,16 @@ class EntryLogged(Frozen):
     """The entry that this one replaces."""
     by_name: bool = True
     """Whether the point was named; False where it was the point at hand."""
+    held_at: str | None = None
+    """The stop whose cautions were not affirmed when it was said; in doubt only until they are."""
+
+
+class QuestionAsked(Frozen):
+    """The question of an open doubt was asked once more."""
+
+    kind: Literal["question asked"] = "question asked"
+    entry_id: str
+    heard: Heard | None = None
 
 
 class DoubtSettled(Frozen):
@@ -238,6 +276,8 @@ class WalkResumed(Frozen):
     kind: Literal["walk resumed"] = "walk resumed"
     operator: str
     key_id: str = ""
+    standing_by: bool = False
+    """Whether it stood by before, and still does."""
 
 
 class SoundLost(Frozen):
@@ -322,8 +362,11 @@ class SignedOff(Frozen):
 Event = Annotated[
     WalkStarted
     | StopEntered
+    | CautionAffirmed
+    | CautionRefused
     | PointNamed
     | EntryLogged
+    | QuestionAsked
     | DoubtSettled
     | EntryCorrected
     | EntryConfirmed

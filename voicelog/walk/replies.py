@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.walk.events import Heard
+from voicelog.walk.events import Event, Heard
 from voicelog.walk.state import WalkState
 
 ReplyKind = Literal["taken", "doubt", "not understood", "answer", "caution", "trouble"]
@@ -23,6 +23,14 @@ class Reply:
 
     kind: ReplyKind
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Events to commit, then replies to give."""
+
+    events: tuple[Event, ...] = ()
+    replies: tuple[Reply, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
-from typing import Literal
+from datetime import UTC, datetime
 
 from voicelog.meaning.claims import aspect_of
-from voicelog.sheet.model import Point, Sheet
+from voicelog.sheet.model import Caution, Point, Sheet
+from voicelog.walk.entries import Change, Entry, EntryStatus, PointStatus, points_meant
 from voicelog.walk.events import (
     CarriedDefect,
+    CautionAffirmed,
+    CautionRefused,
     Claim,
     CommandHeard,
     DefectAcknowledged,
@@ -27,6 +29,7 @@ from voicelog.walk.events import (
     Event,
     NotUnderstood,
     PointNamed,
+    QuestionAsked,
     RecheckAsked,
     RemarkLogged,
     SignedOff,
@@ -40,32 +43,34 @@ from voicelog.walk.events import (
     WalkStarted,
 )
 
-EntryStatus = Literal["standing", "doubt", "replaced", "withdrawn"]
-PointStatus = Literal["open", "sound", "defect", "doubt"]
 SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
-Change = DoubtSettled | EntryCorrected | EntryConfirmed | EntryWithdrawn
+
+__all__ = [
+    "AskedCaution",
+    "Change",
+    "Entry",
+    "EntryStatus",
+    "LookAgain",
+    "PointStatus",
+    "SoundEvent",
+    "WalkState",
+    "after",
+    "apply",
+    "fold",
+    "matter_of",
+    "speaks_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """One logged fact as it now stands, with everything that happened to it."""
+class AskedCaution:
+    """A caution that has to be affirmed before anything can be logged where the operator stands."""
 
-    logged: EntryLogged
-    at: datetime
-    claim: Claim
-    """What counts now: as logged, as settled or as corrected."""
-    status: EntryStatus
-    changes: tuple[tuple[datetime, Change], ...] = ()
-
-    @property
-    def entry_id(self) -> str:
-        """The id it was logged with."""
-        return self.logged.entry_id
-
-    @property
-    def in_doubt(self) -> bool:
-        """Whether a person has yet to settle what it says."""
-        return self.status == "doubt"
+    stop_id: str
+    """Empty for a caution of the sheet itself."""
+    number: int
+    """Its place among the cautions of its stop, or of the sheet, from 1."""
+    caution: Caution
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +94,11 @@ class WalkState:
     """Whoever began the walk, and then each who took it up; the last one walks now."""
     last_at: datetime | None = None
     stop_id: str = ""
+    affirmed: frozenset[tuple[str, int]] = frozenset()
+    """Stop ("" for the sheet) and number of each caution that is affirmed. All lapse when a walk is
+    resumed: nobody knows what was started, moved or lowered meanwhile."""
+    gate_events: tuple[tuple[datetime, CautionAffirmed | CautionRefused], ...] = ()
+    """Every answer to a caution, in order."""
     named: str | None = None
     """The point last named by the operator at this stop."""
     prompted: str | None = None
@@ -120,6 +130,27 @@ class WalkState:
     """By point: what must be looked at again in this walk."""
     rechecks: tuple[tuple[datetime, RecheckAsked], ...] = ()
 
+    # the safety gate ------------------------------------------------------------------------
+
+    @property
+    def caution(self) -> AskedCaution | None:
+        """The caution that is asked now: the sheet's own first, then those of the stop; None when open."""
+        if self.started is None or self.finished is not None:
+            return None
+        return self.closed_by("") or self.closed_by(self.stop_id)
+
+    def closed_by(self, stop_id: str) -> AskedCaution | None:
+        """Return the first caution of a stop (of the sheet: "") that is not affirmed; None when open."""
+        gate = self.sheet.stop(stop_id).gate if stop_id else self.sheet.gate
+        for number, caution in enumerate(gate, 1):
+            if (stop_id, number) not in self.affirmed:
+                return AskedCaution(stop_id, number, caution)
+        return None
+
+    def is_open(self, stop_id: str) -> bool:
+        """Return whether the cautions of the sheet and of a stop are affirmed."""
+        return self.started is None or (self.closed_by("") is None and self.closed_by(stop_id) is None)
+
     # what stands ----------------------------------------------------------------------------
 
     def of_point(self, point_id: str) -> tuple[Entry, ...]:
@@ -127,7 +158,7 @@ class WalkState:
         return tuple(
             e
             for e in self.entries.values()
-            if e.status in ("standing", "doubt") and point_id in _points_meant(e)
+            if e.status in ("standing", "doubt") and point_id in points_meant(e)
         )
 
     def standing(self) -> tuple[Entry, ...]:
@@ -226,14 +257,6 @@ class WalkState:
         return sum(1 for p in self.sheet.points.values() if self._wanted(p))
 
 
-def _points_meant(entry: Entry) -> frozenset[str]:
-    """Return the points an entry is about; while in doubt, all that it may be about."""
-    if not entry.in_doubt:
-        return frozenset((entry.claim.point_id,))
-    candidates = (c.claim.point_id for doubt in entry.logged.doubts for c in doubt.candidates)
-    return frozenset((entry.claim.point_id, *candidates))
-
-
 def speaks_of(sheet: Sheet, claim: Claim, matter: str) -> bool:
     """Return whether a claim answers for a matter: the same aspect or reading, or "good" for all."""
     if claim.reading_id is not None:
@@ -254,6 +277,14 @@ def fold(sheet: Sheet, events: Iterable[tuple[datetime, Event]]) -> WalkState:
     return state
 
 
+def after(state: WalkState, *events: Event) -> WalkState:
+    """Return what the state will be once the events are committed, for what is to be said then."""
+    at = state.last_at or datetime.min.replace(tzinfo=UTC)
+    for event in events:
+        state = apply(state, event, at)
+    return state
+
+
 def apply(state: WalkState, event: Event, at: datetime) -> WalkState:
     """Return the state after one more event."""
     state = _apply(replace(state, last_at=at, events=state.events + 1), event, at)
@@ -267,13 +298,23 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             return replace(state, started=event, started_at=at, stop_id=first, operators=(event.operator,))
         case StopEntered(stop_id=stop_id):
             return replace(state, stop_id=stop_id, named=None, asked=None)
+        case CautionAffirmed():
+            affirmed = state.affirmed | {(event.stop_id, event.number)}
+            return replace(state, affirmed=affirmed, gate_events=(*state.gate_events, (at, event)))
+        case CautionRefused():
+            return replace(state, gate_events=(*state.gate_events, (at, event)))
+        case QuestionAsked(entry_id=entry_id):
+            return replace(state, asked=entry_id, last_entry=entry_id)
         case PointNamed(point_id=point_id):
             return replace(state, named=point_id, stop_id=state.sheet.points[point_id].stop_id)
         case EntryLogged():
             return _logged(state, event, at)
-        case DoubtSettled(entry_id=entry_id, claim=claim):
+        case DoubtSettled(entry_id=entry_id, claim=claim, heard=heard):
             state = _changed(state, entry_id, event, at, claim=claim, status="standing")
-            return replace(state, asked=None if state.asked == entry_id else state.asked)
+            state = replace(state, asked=None if state.asked == entry_id else state.asked)
+            here = state.sheet.points[claim.point_id].stop_id == state.stop_id
+            # Answered by voice: the point that the answer was about is the one at hand.
+            return replace(state, named=claim.point_id) if heard is not None and here else state
         case EntryCorrected(entry_id=entry_id, claim=claim):
             return _changed(state, entry_id, event, at, claim=claim, status="standing")
         case EntryConfirmed(entry_id=entry_id):
@@ -302,6 +343,9 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
         case SoundLost() | SoundBack() | SoundMissed() | StreamEnded():
             lost = isinstance(event, SoundLost) or (isinstance(event, SoundMissed) and state.sound_lost)
             return replace(state, sound=(*state.sound, (at, event)), sound_lost=lost)
+        case WalkResumed(standing_by=standing_by):
+            state = replace(state, in_remark=False, remark_point=None, affirmed=frozenset())
+            return replace(state, standing_by=standing_by)
         case WalkFinished():
             return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
         case SignedOff():

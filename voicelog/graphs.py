@@ -1,0 +1,57 @@
+"""The phrase graph of what can be said now, made when it is first needed."""
+
+from __future__ import annotations
+
+from voicelog.phrases.commands import language_of
+from voicelog.phrases.expression import Grammar
+from voicelog.phrases.gate_grammar import gate_grammar
+from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
+from voicelog.sheet.model import Sheet
+from voicelog.walk.state import WalkState
+
+MOST_GRAPHS = 4
+"""Graphs kept, of the stops last visited: each takes some 15 MB once it has been walked, and is
+made again in less time than a step takes."""
+
+
+class Graphs:
+    """The graphs of one sheet.
+
+    ``kept`` may be shared between walks of the same sheet; they are then all kept.
+    """
+
+    def __init__(self, sheet: Sheet, kept: dict[str, PhraseGraph] | None = None) -> None:
+        """Make nothing yet."""
+        self._sheet = sheet
+        self._kept = {} if kept is None else kept
+        self._most = MOST_GRAPHS if kept is None else None
+
+    def now(self, state: WalkState) -> PhraseGraph:
+        """Return the graph of what can be said where a walk stands."""
+        key = _key(state)
+        if key not in self._kept:
+            while self._most is not None and len(self._kept) >= self._most:
+                del self._kept[next(iter(self._kept))]
+            self._kept[key] = compile_grammar(self._grammar(state))
+        return self._kept[key]
+
+    def _grammar(self, state: WalkState) -> Grammar:
+        language = language_of(self._sheet.lexicon)
+        if state.standing_by:
+            return listening_grammar(("resume",), language)
+        if state.in_remark:
+            return listening_grammar(("end of remark",), language)
+        if state.caution is not None:
+            return gate_grammar(self._sheet, state.caution.caution)
+        return sheet_grammar(self._sheet, state.stop_id)
+
+
+def _key(state: WalkState) -> str:
+    if state.standing_by:
+        return "standing by"
+    if state.in_remark:
+        return "remark"
+    if state.caution is not None:
+        return f"caution {state.caution.number} {state.caution.stop_id}"
+    return f"stop {state.stop_id}"

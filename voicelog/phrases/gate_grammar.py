@@ -1,0 +1,78 @@
+"""What can be said while a caution is asked: that it was seen to, that it was not, and little else.
+
+Nothing can be said of a point: what is heard before the cautions are affirmed makes no entry.
+Spans: ``affirmed`` and ``denied`` (the caution's own words, and those words denied), ``goto``,
+``command``.
+"""
+
+from __future__ import annotations
+
+from voicelog.phrases.commands import language_of
+from voicelog.phrases.expression import Expression, Grammar, Maybe, Null, Tag, choice, phrases, sequence
+from voicelog.sheet.model import Caution, Sheet
+
+AT_A_GATE = (
+    "affirmative",
+    "negative",
+    "say again",
+    "stand by",
+    "next stop",
+    "previous stop",
+    "where am i",
+    "what is left",
+    "disregard",
+    "remark",
+    "walk complete",
+)
+"""The control words that are heard while a caution is asked."""
+
+_OPPOSITES = {
+    "off": "on",
+    "on": "off",
+    "out": "in",
+    "in": "out",
+    "removed": "in",
+    "engaged": "disengaged",
+    "chocked": "unchocked",
+    "cool": "hot",
+    "empty": "full",
+    "clear": "blocked",
+}
+
+
+def gate_grammar(sheet: Sheet, caution: Caution) -> Grammar:
+    """Return the grammar of what can be said while ``caution`` is asked."""
+    language = language_of(sheet.lexicon)
+    affirmed = tuple(dict.fromkeys(caution.say))
+    denied = () if sheet.lexicon.language is not None else denials(affirmed)
+    said: list[Expression] = [
+        Tag("command", name, phrases(language.commands[name]))
+        for name in AT_A_GATE
+        if name in language.commands
+    ]
+    if affirmed:
+        said.append(Tag("affirmed", "", phrases(affirmed)))
+    if denied:
+        said.append(Tag("denied", "", phrases(denied)))
+    if language.go_to:
+        the = Maybe(phrases(language.the)) if language.the else Null()
+        stops = choice(Tag("goto", stop.id, phrases(stop.say)) for stop in sheet.stops)
+        said.append(sequence(phrases(language.go_to), the, stops))
+    return Grammar(f"{sheet.id}_gate", {"phrase": choice(said)}, ("phrase",), source=sheet.path)
+
+
+def denials(affirmed: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the phrases that say the opposite of English ones: with a "not" anywhere, or another word.
+
+    They are there so that "wheels not chocked" is heard as what it is, and not as its nearest
+    neighbour.
+    """
+    found: dict[str, None] = {"not yet": None}
+    for phrase in affirmed:
+        said = phrase.split()
+        for place in range(len(said) + 1):
+            found[" ".join((*said[:place], "not", *said[place:]))] = None
+        for place, word in enumerate(said):
+            if word in _OPPOSITES:
+                found[" ".join((*said[:place], _OPPOSITES[word], *said[place + 1 :]))] = None
+    return tuple(phrase for phrase in found if phrase not in affirmed)

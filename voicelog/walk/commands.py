@@ -1,0 +1,97 @@
+"""What a control word does, as events and replies. Pure."""
+
+from __future__ import annotations
+
+from voicelog.meaning.facts import Heard
+from voicelog.meaning.wording import say_claim
+from voicelog.walk import gate
+from voicelog.walk.events import CommandHeard, EntryWithdrawn, WalkFinished
+from voicelog.walk.gate import enter_stop
+from voicelog.walk.replies import Outcome, Reply
+from voicelog.walk.said_back import last_said, operator_of, what_is_left, where_am_i
+from voicelog.walk.state import WalkState, after
+
+
+def command(state: WalkState, name: str, heard: Heard) -> Outcome:
+    """Return what a control word does."""
+    said = CommandHeard(command=name, heard=heard)
+    match name:
+        case "say again":
+            return Outcome((said,), (Reply("answer", last_said(state)),))
+        case "disregard":
+            return _disregard(state, heard)
+        case "negative" if state.caution is not None:
+            return gate.refuse(state, heard)
+        case "negative":
+            return _negative(state, heard)
+        case "affirmative":
+            return gate.affirm(state, heard)
+        case "next stop" | "previous stop":
+            return _step(state, 1 if name == "next stop" else -1, said)
+        case "what is left":
+            return Outcome((said,), (Reply("answer", what_is_left(state)),))
+        case "where am i":
+            return Outcome((said,), (Reply("answer", where_am_i(state)),))
+        case "walk complete":
+            return finish(state, heard)
+        case "stand by":
+            return Outcome((said,), (Reply("answer", "standing by"),))
+        case "resume":
+            listening = Reply("answer", f"listening; {where_am_i(state)}")
+            return Outcome((said,), (listening, *gate.asked_now(after(state, said))))
+        case "remark":
+            return Outcome((said,), (Reply("answer", "remark; say end of remark when done"),))
+        case "end of remark":
+            text = "end of remark" if state.in_remark else "no remark was begun"
+            return Outcome((said,), (Reply("answer", text),))
+        case _:
+            raise ValueError(f"no such command: {name}")
+
+
+def _disregard(state: WalkState, heard: Heard) -> Outcome:
+    entry = state.entries.get(state.last_entry or "")
+    if entry is None or entry.status not in ("standing", "doubt"):
+        said = CommandHeard(command="disregard", heard=heard)
+        return Outcome((said,), (Reply("answer", "there is nothing to disregard"),))
+    event = EntryWithdrawn(
+        entry_id=entry.entry_id, by=operator_of(state), reason="disregarded by voice", heard=heard
+    )
+    return Outcome((event,), (Reply("taken", f"disregarded: {say_claim(entry.claim, state.sheet)}"),))
+
+
+def _negative(state: WalkState, heard: Heard) -> Outcome:
+    """A "negative" to a yes-or-no question withdraws the entry; otherwise it answers nothing."""
+    asked = state.entries.get(state.asked or "")
+    if asked is None or not asked.in_doubt:
+        said = CommandHeard(command="negative", heard=heard)
+        return Outcome((said,), (Reply("answer", "nothing was asked; say correction and what it is"),))
+    candidates = {c.claim for doubt in asked.logged.doubts for c in doubt.candidates}
+    if len(candidates) > 1:
+        said = CommandHeard(command="negative", heard=heard)
+        return Outcome((said,), (Reply("doubt", asked.logged.doubts[0].question),))
+    event = EntryWithdrawn(
+        entry_id=asked.entry_id, by=operator_of(state), reason="answered negative", heard=heard
+    )
+    name = state.sheet.points[asked.claim.point_id].full_name
+    return Outcome((event,), (Reply("taken", f"not logged; say {name} again"),))
+
+
+def _step(state: WalkState, step: int, said: CommandHeard) -> Outcome:
+    ids = [stop.id for stop in state.sheet.stops]
+    place = ids.index(state.stop_id) + step
+    if not 0 <= place < len(ids):
+        edge = "last" if step > 0 else "first"
+        return Outcome((said,), (Reply("answer", f"this is the {edge} stop"),))
+    return enter_stop(state, ids[place], said.heard)
+
+
+def finish(state: WalkState, heard: Heard | None) -> Outcome:
+    """Return the end of the walk; points not covered are named in the record, not hidden."""
+    missing = state.missing()
+    event = WalkFinished(missing=tuple(p.id for p in missing), heard=heard)
+    parts = ["walk complete"]
+    if missing:
+        parts.append(f"{len(missing)} points not covered")
+    if state.doubts():
+        parts.append(f"{len(state.doubts())} doubts for the officer")
+    return Outcome((event,), (Reply("answer", "; ".join(parts)),))
