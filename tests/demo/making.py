@@ -86,7 +86,7 @@ def walked_without_mishearing(
         events.append((AT, event))
         state = apply(state, event, AT)
 
-    words = dict.fromkeys(WalkStarted.model_fields, "x") | {"kind": "walk started"}
+    words = dict.fromkeys(WalkStarted.model_fields, "x") | {"kind": "walk started", "extent": "daily"}
     take(WalkStarted.model_validate(words))
     take(StopEntered(stop_id=script.sheet.stops[0].id))
     for line in script.lines:

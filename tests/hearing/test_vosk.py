@@ -25,6 +25,7 @@ from click.testing import CliRunner
 from tests.benchmarks.engine_bay_noise import engine_bay_noise, mix
 from tests.benchmarks.korean_vosk import NOT_FOR_US, SHEET, model_folder, padded
 from tests.benchmarks.voices import available_voices, speak
+from tests.opening import without_gate
 from voicelog.cli import main
 from voicelog.conduct import Conductor, conduct
 from voicelog.errors import ModelError
@@ -69,7 +70,7 @@ def vosk() -> VoskRecogniser:
 
 @pytest.fixture(scope="module")
 def korean() -> Sheet:
-    return load_sheet(SHEET)
+    return without_gate(load_sheet(SHEET))
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import threading
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -52,7 +53,11 @@ def started(operator: str = "J. Okafor", unit: str = "Engine 61") -> WalkStarted
 
 def state_of(events: Iterable[Event]) -> WalkState:
     """Return the state after the events, one every 23 seconds from seven in the morning."""
-    return fold(sheet(), ((BEGIN + number * STEP, event) for number, event in enumerate(events)))
+    state = fold(sheet(), ((BEGIN + number * STEP, event) for number, event in enumerate(events)))
+    # Every caution counts as affirmed: what stands here is about the points.
+    gates = [("", sheet().gate), *((stop.id, stop.gate) for stop in sheet().stops)]
+    affirmed = {(place, number) for place, gate in gates for number in range(1, len(gate) + 1)}
+    return replace(state, affirmed=frozenset(affirmed))
 
 
 def condition(entry_id: str, point_id: str, condition_id: str) -> EntryLogged:

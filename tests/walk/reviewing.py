@@ -16,6 +16,7 @@ from voicelog.records.clips import Clip
 from voicelog.sheet import Sheet, load_sheet
 from voicelog.walk.events import (
     Candidate,
+    CautionRefused,
     Claim,
     EntryLogged,
     EntryWithdrawn,
@@ -165,6 +166,13 @@ def walk(*, finished: bool = True, everything_else: bool = True) -> list[Event]:
         logged("e5", said("oil_filter", "dry")),
         logged("e6", said("steering_gear", "leaking")),
         logged("e7", said("steering_gear", "dry"), corrects="e6"),
+        CautionRefused(
+            stop_id="right_middle",
+            number=1,
+            caution=sheet().stop("right_middle").cautions[0],
+            by="R. Alder",
+            heard=heard("negative"),
+        ),
         NotUnderstood(reason="not a phrase of the sheet", heard=heard("", second, free="engine two respond")),
         RemarkLogged(remark_id="r1", point_id="fan_belt", heard=heard("it was changed in the spring", third)),
     ]

@@ -15,7 +15,7 @@ from voicelog.records.store import Store
 from voicelog.running import load_walk
 from voicelog.walk.events import EVENT, WalkStarted
 
-WEEKLY = SHEET.replace('id = "belt"', 'id = "belt"\nextent = "weekly"')
+WEEKLY = SHEET.replace('id = "belt"', 'id = "belt"\nextent = "weekly"').replace("cautions", "# cautions")
 
 
 @pytest.fixture

@@ -38,7 +38,11 @@ AT = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
 
 def begun(sheet: Sheet) -> WalkState:
     """Return a walk that has just begun."""
-    words = dict.fromkeys(WalkStarted.model_fields, "x") | {"kind": "walk started", "operator": "R. Alder"}
+    words = dict.fromkeys(WalkStarted.model_fields, "x") | {
+        "kind": "walk started",
+        "operator": "R. Alder",
+        "extent": "daily",
+    }
     first = StopEntered(stop_id=sheet.stops[0].id)
     return fold(sheet, ((AT, event) for event in (WalkStarted(**words), first)))
 

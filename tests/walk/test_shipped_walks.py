@@ -27,8 +27,15 @@ def within(reading: Reading, sheet: Sheet) -> str:
 
 
 def lines(sheet: Sheet) -> Iterator[str]:
-    """Yield what an operator would type: the first point is defective, all others are in order."""
+    """Yield what an operator would type: the cautions, then the first point is defective and all
+    others are in order."""
+    yield from ["affirmative"] * len(sheet.gate)
+    stop_id = ""
     for number, point in enumerate(sheet.points.values()):
+        if point.stop_id != stop_id:
+            stop_id = point.stop_id
+            yield f"go to {sheet.stop(stop_id).name}"
+            yield from ["affirmative"] * len(sheet.stop(stop_id).gate)
         yield f"{point.full_name} {'defective' if number == 0 else 'okay'}"
         for reading in point.readings:
             yield f"{point.full_name} {reading.name} {within(reading, sheet)}"

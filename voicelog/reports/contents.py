@@ -9,6 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from voicelog.errors import RecordError
+from voicelog.reports.cautions import caution_lines
 from voicelog.reports.entries import NO_REASON, Wording, full_time, zone
 from voicelog.reports.parts import (
     Bar,
@@ -79,7 +80,7 @@ def report_contents(
         signatures=_signatures(state),
         unsigned=_unsigned(state),
         disclaimer=DISCLAIMER,
-        cautions=state.sheet.cautions,
+        cautions=caution_lines(wording, ""),
         defects=tuple(wording.defect(entry) for entry in state.defects()),
         doubts=tuple(wording.doubt(entry) for entry in state.doubts()),
         settled=tuple(change for change in changes if change.questions),
@@ -253,7 +254,11 @@ def _bar(state: WalkState, reading: Reading, value: Fraction) -> Bar:
 
 def _stops(state: WalkState, wording: Wording) -> tuple[StopPart, ...]:
     return tuple(
-        StopPart(stop.name, stop.cautions, tuple(_point(state, wording, point) for point in stop.points))
+        StopPart(
+            stop.name,
+            caution_lines(wording, stop.id),
+            tuple(_point(state, wording, point) for point in stop.points),
+        )
         for stop in state.sheet.stops
     )
 

@@ -17,6 +17,7 @@ from voicelog.screens.outside_text import visible
 from voicelog.sheet.model import Reading, Sheet
 from voicelog.walk.events import Claim
 from voicelog.walk.replies import Reply, ReplyKind, Update
+from voicelog.walk.said_back import caution_question
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.wording import show_claim, show_judgement, show_limit, show_value, show_what
 
@@ -206,9 +207,11 @@ def stop_place(state: WalkState) -> tuple[str, int, int]:
 
 
 def stop_cautions(state: WalkState) -> tuple[str, ...]:
-    """Return the cautions of the stop, in full."""
+    """Return the cautions of the stop, in full; the one that is asked stands first."""
     stops = [stop for stop in state.sheet.stops if stop.id == state.stop_id]
-    return tuple(visible(caution) for stop in stops for caution in stop.cautions)
+    asked = () if state.caution is None else (state.caution.caution.text,)
+    found = dict.fromkeys((*asked, *(caution for stop in stops for caution in stop.cautions)))
+    return tuple(visible(caution) for caution in found)
 
 
 def short_caution(caution: str, width: int) -> str:
@@ -226,6 +229,8 @@ def next_point(state: WalkState) -> tuple[str, str]:
     """Return the point that comes next and what to look for, or what else can be done."""
     if state.finished is not None:
         return "nothing", "The walk is finished."
+    if state.caution is not None:
+        return visible(caution_question(state.caution.caution)), visible(state.caution.caution.text)
     if state.prompted is not None:
         point = state.sheet.points[state.prompted]
         return visible(point.full_name), visible(point.look_for)

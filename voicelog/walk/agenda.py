@@ -16,6 +16,7 @@ from voicelog.meaning.facts import Candidate, Claim, Heard
 from voicelog.meaning.wording import say_claim
 from voicelog.sheet.model import Sheet
 from voicelog.walk.events import (
+    CautionRefused,
     DoubtSettled,
     EntryConfirmed,
     EntryCorrected,
@@ -27,7 +28,15 @@ from voicelog.walk.state import Change, Entry, WalkState
 from voicelog.walk.wording import grade, show_claim, show_what
 
 ItemKind = Literal[
-    "doubt", "defect", "outside limit", "not covered", "defect removed", "not understood", "remark", "sound"
+    "doubt",
+    "defect",
+    "outside limit",
+    "not covered",
+    "caution refused",
+    "defect removed",
+    "not understood",
+    "remark",
+    "sound",
 ]
 
 HEADINGS: dict[ItemKind, str] = {
@@ -35,6 +44,7 @@ HEADINGS: dict[ItemKind, str] = {
     "defect": "defects",
     "outside limit": "outside the limit",
     "not covered": "not covered",
+    "caution refused": "cautions refused",
     "defect removed": "defects taken back",
     "not understood": "not understood, sound kept",
     "remark": "remarks",
@@ -87,6 +97,7 @@ def agenda(state: WalkState) -> tuple[Item, ...]:
         *(_entry(state, e, "defect") for e in by_class),
         *(_entry(state, e, "outside limit") for e in outside),
         *_not_covered(state),
+        *_cautions_refused(state),
         *removed,
         *(_line(n, at, line) for n, (at, line) in enumerate(state.not_understood, 1)),
         *(_remark(state.sheet, at, remark) for at, remark in state.remarks),
@@ -178,6 +189,17 @@ def _not_covered(state: WalkState) -> Iterator[Item]:
         said = bool(state.of_point(point.id))
         detail = f"{', '.join(names)} not given" if said and names else "nothing was said of it"
         yield Item(f"point {point.id}", "not covered", point.full_name, detail, point_id=point.id)
+
+
+def _cautions_refused(state: WalkState) -> Iterator[Item]:
+    """Yield the cautions that were refused and never affirmed afterwards."""
+    last = {(event.stop_id, event.number): (at, event) for at, event in state.gate_events}
+    for (stop_id, number), (at, event) in last.items():
+        if isinstance(event, CautionRefused):
+            place = state.sheet.stop(stop_id).name if stop_id else "the whole walk"
+            key = f"caution {stop_id or 'sheet'} {number}"
+            detail = f"{place} stayed closed"
+            yield Item(key, "caution refused", event.caution, detail, heard=event.heard, at=at)
 
 
 def _removed(state: WalkState) -> Iterator[Item]:

@@ -55,4 +55,4 @@ def where_am_i(state: WalkState) -> str:
 
 def operator_of(state: WalkState) -> str:
     """Return who walks."""
-    return state.operator or "operator"
+    return state.operators[-1] if state.operators else "operator"

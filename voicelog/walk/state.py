@@ -337,15 +337,13 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
         case RecheckAsked(point_id=point_id):
             again = {**state.look_again, point_id: LookAgain((), len(state.entries))}
             return replace(state, look_again=again, rechecks=(*state.rechecks, (at, event)))
-        case WalkResumed(operator=operator):
-            state = replace(state, operators=(*state.operators, operator), sound_lost=False)
-            return replace(state, standing_by=False, in_remark=False, remark_point=None)
         case SoundLost() | SoundBack() | SoundMissed() | StreamEnded():
             lost = isinstance(event, SoundLost) or (isinstance(event, SoundMissed) and state.sound_lost)
             return replace(state, sound=(*state.sound, (at, event)), sound_lost=lost)
-        case WalkResumed(standing_by=standing_by):
-            state = replace(state, in_remark=False, remark_point=None, affirmed=frozenset())
-            return replace(state, standing_by=standing_by)
+        case WalkResumed(operator=operator, standing_by=standing_by):
+            state = replace(state, operators=(*state.operators, operator), sound_lost=False)
+            state = replace(state, in_remark=False, remark_point=None)
+            return replace(state, standing_by=standing_by, affirmed=frozenset())
         case WalkFinished():
             return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
         case SignedOff():
