@@ -24,6 +24,7 @@ from voicelog.walk.events import (
     Event,
     NotUnderstood,
     PointNamed,
+    QuestionAsked,
     RemarkLogged,
     StopEntered,
     WalkFinished,
@@ -87,7 +88,11 @@ def _due(event: Event, state: WalkState, sheet: Sheet) -> tuple[str, str] | None
         case NotUnderstood():
             return "not understood", f"say again: {event.reason}"
         case CommandHeard(command="negative") if state.asked and state.entries[state.asked].in_doubt:
-            return "doubt", state.entries[state.asked].logged.doubts[0].question
+            return "doubt", ""
+        case CommandHeard(command="what is open") if state.doubts():
+            return None
+        case QuestionAsked():
+            return "doubt", state.entries[event.entry_id].logged.doubts[0].question
         case WalkResumed():
             return "answer", "walk resumed: "
         case StopEntered(stop_id=stop_id):

@@ -43,6 +43,7 @@ class Thresholds:
 
 
 DEFAULT = Thresholds()
+_SPLIT_WORDS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +127,8 @@ def interpret(
         )
     if best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
+    if context.standing_by and not _by_itself(decoding):
+        return _refusal(decoding, "standing by, and more was said than resume")
     if meaning.act == "affirm":
         doubt = _against_affirming(decoding, weighed, context, thresholds, whole)
         if doubt:
@@ -133,6 +136,14 @@ def interpret(
     return Interpretation(
         meaning.act, decoding.hypotheses[0].text, argument=meaning.argument, alternatives=alternatives
     )
+
+
+def _by_itself(decoding: Decoding) -> bool:
+    """Return whether the phrase was all that was said: "resume", and not "we resume the drill at ten".
+
+    The unconstrained reading may split a word, so that it has a few words more.
+    """
+    return len(decoding.free_text.split()) <= len(decoding.hypotheses[0].words) + _SPLIT_WORDS
 
 
 def _against_affirming(

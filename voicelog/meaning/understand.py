@@ -60,6 +60,8 @@ class Context:
     question: Question | None = None
     at_gate: bool = False
     """Whether a caution is being asked: "affirmative" and "negative" answer it and nothing else."""
+    standing_by: bool = False
+    """Whether what is said is not for the walk, until "resume" is said by itself."""
 
 
 def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ...]:
@@ -81,6 +83,8 @@ def _meanings(parse: Parse, context: Context) -> list[Meaning]:
         return [Meaning("deny")]
     if "command" in names:
         return [_command(_first(parse, "command").value, context)]
+    if "choice" in names:
+        return [_choice(int(_first(parse, "choice").value), context)]
     if "goto" in names:
         return [Meaning("goto", argument=_first(parse, "goto").value)]
     if "fact" in names:
@@ -102,6 +106,22 @@ def _command(name: str, context: Context) -> Meaning:
             return Meaning("answer", distinct, answers=question.entry_id)
         return Meaning("unplaced", argument="affirmative does not say which")
     return Meaning("command", argument=name)
+
+
+def _choice(number: int, context: Context) -> Meaning:
+    """Return what "the first" or "the second" means: a candidate, by the order the question gave them.
+
+    A question that names two points leaves out what else may be said of them; there a place in its
+    order says too little.
+    """
+    question = context.question
+    if question is None:
+        return Meaning("unplaced", argument="nothing was asked that has a first and a second")
+    options = tuple(dict.fromkeys(question.candidates))
+    points = len({claim.point_id for claim in options})
+    if len(options) < 2 or number > len(options) or points not in (1, len(options)):
+        return Meaning("unplaced", argument="that does not say which: say it in its own words")
+    return Meaning("answer", (options[number - 1],), answers=question.entry_id, by_name=False)
 
 
 def _reports(parse: Parse, context: Context, correction: bool) -> list[Meaning]:

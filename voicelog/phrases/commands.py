@@ -19,6 +19,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "next stop": ("next stop",),
     "previous stop": ("previous stop", "last stop"),
     "what is left": ("what is left", "what is left here", "what's left"),
+    "what is left on the walk": ("what is left on the walk", "what is left in all"),
+    "what is open": ("what is open", "what was asked"),
     "where am i": ("where am i",),
     "remark": ("remark", "begin remark"),
     "end of remark": ("end of remark", "end remark"),

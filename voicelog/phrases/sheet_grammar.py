@@ -8,7 +8,8 @@ point and not with points times conditions.
 Spans: ``fact`` (one point and what is said of it), ``point`` (ids of the points that the name can
 mean, joined by ``|``), ``side``, ``condition``, ``reading`` (its id) with ``value`` inside,
 ``bare`` (facts without a point), ``more`` (an "and" before them), ``number`` (a value
-alone), ``naming``, ``goto``, ``command``, ``correction``.
+alone), ``naming``, ``goto``, ``command``, ``correction``, ``choice``
+(a place in the question's order, from 1).
 """
 
 from __future__ import annotations
@@ -82,7 +83,7 @@ def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
         Maybe(Tag("correction", "", phrases(language.correction))) if language.correction else Null(),
         choice((Rule("report"), Rule("bare"), Rule("naming"), _any_side(lexicon))),
     )
-    rules["phrase"] = choice((Rule("said"), Rule("goto"), Rule("command")))
+    rules["phrase"] = choice((Rule("said"), Rule("goto"), Rule("command"), *_choices(lexicon)))
     return Grammar(f"{sheet.id}_{stop_id}", rules, ("phrase",), source=sheet.path)
 
 
@@ -183,6 +184,17 @@ def _of_one_scale(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
     """Return one reading of each scale: for a value alone, only its number and unit are heard."""
     scales = {(r.low, r.high, r.resolution, r.unit): r for r in reversed(readings)}
     return tuple(scales.values())
+
+
+def _choices(lexicon: Lexicon) -> tuple[Expression, ...]:
+    """Return "the first", "the second": answers to a question by the order it gave; English only."""
+    if lexicon.language is not None:
+        return ()
+    places = ("first", "second", "third", "fourth")
+    return tuple(
+        Tag("choice", str(number), phrases((f"the {place}", f"the {place} one")))
+        for number, place in enumerate(places, 1)
+    )
 
 
 def _any_side(lexicon: Lexicon) -> Expression:

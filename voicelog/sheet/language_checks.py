@@ -8,7 +8,7 @@ from voicelog.sheet.build import build_language
 from voicelog.sheet.checks import Fault
 from voicelog.sheet.problems import suggestion
 from voicelog.sheet.schema import LexiconFile
-from voicelog.sheet.spoken import CONTROL_PHRASES, letters_fault
+from voicelog.sheet.spoken import CONTROL_PHRASES, MAY_BE_LEFT_OUT, letters_fault
 
 
 def check(file: LexiconFile) -> Iterator[Fault]:
@@ -33,7 +33,9 @@ def check(file: LexiconFile) -> Iterator[Fault]:
             if other != command.id and "correction" not in (other, command.id):
                 what = f'"{phrase}" is said for two control words, "{other}" and "{command.id}"'
                 yield (*path, "say", j), what, "Leave it with one of them.", "error"
-    for name in sorted(set(CONTROL_PHRASES) - {command.id for command in file.command if command.say}):
+    for name in sorted(
+        set(CONTROL_PHRASES) - set(MAY_BE_LEFT_OUT) - {command.id for command in file.command if command.say}
+    ):
         what = f'there is no way to say "{name}" in {language.name}'
         remedy = f'Add a [[command]] with id = "{name}" and say = [...]; until then only the keys do it.'
         yield ("language",), what, remedy, "warning"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.wording import say_claim
 from voicelog.walk import gate
-from voicelog.walk.events import CommandHeard, EntryWithdrawn, WalkFinished
+from voicelog.walk.events import CommandHeard, EntryWithdrawn, QuestionAsked, WalkFinished
 from voicelog.walk.gate import enter_stop
 from voicelog.walk.replies import Outcome, Reply
-from voicelog.walk.said_back import last_said, operator_of, what_is_left, where_am_i
+from voicelog.walk.said_back import last_said, operator_of, what_is_left, what_is_left_in_all, where_am_i
 from voicelog.walk.state import WalkState, after
 
 
@@ -30,6 +30,10 @@ def command(state: WalkState, name: str, heard: Heard) -> Outcome:
             return _step(state, 1 if name == "next stop" else -1, said)
         case "what is left":
             return Outcome((said,), (Reply("answer", what_is_left(state)),))
+        case "what is left on the walk":
+            return Outcome((said,), (Reply("answer", what_is_left_in_all(state)),))
+        case "what is open":
+            return _next_question(state, said)
         case "where am i":
             return Outcome((said,), (Reply("answer", where_am_i(state)),))
         case "walk complete":
@@ -67,13 +71,28 @@ def _negative(state: WalkState, heard: Heard) -> Outcome:
         return Outcome((said,), (Reply("answer", "nothing was asked; say correction and what it is"),))
     candidates = {c.claim for doubt in asked.logged.doubts for c in doubt.candidates}
     if len(candidates) > 1:
+        # It stays open: none of the candidates is right, and what is cannot be guessed.
         said = CommandHeard(command="negative", heard=heard)
-        return Outcome((said,), (Reply("doubt", asked.logged.doubts[0].question),))
+        points = {state.sheet.points[claim.point_id].full_name for claim in candidates}
+        what = points.pop() if len(points) == 1 else "it"
+        return Outcome((said,), (Reply("doubt", f"still open: say {what} again, or disregard"),))
     event = EntryWithdrawn(
         entry_id=asked.entry_id, by=operator_of(state), reason="answered negative", heard=heard
     )
     name = state.sheet.points[asked.claim.point_id].full_name
     return Outcome((event,), (Reply("taken", f"not logged; say {name} again"),))
+
+
+def _next_question(state: WalkState, said: CommandHeard) -> Outcome:
+    """Return the question of the open doubt after the one asked last, in the order they were logged."""
+    doubts = state.doubts()
+    if not doubts:
+        return Outcome((said,), (Reply("answer", "nothing is open"),))
+    ids = [entry.entry_id for entry in doubts]
+    entry = doubts[(ids.index(state.asked) + 1) % len(ids) if state.asked in ids else 0]
+    asked = QuestionAsked(entry_id=entry.entry_id, heard=said.heard)
+    more = f" {len(ids) - 1} more open" if len(ids) > 1 else ""
+    return Outcome((said, asked), (Reply("doubt", f"{entry.logged.doubts[0].question}{more}"),))
 
 
 def _step(state: WalkState, step: int, said: CommandHeard) -> Outcome:

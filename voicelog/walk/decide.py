@@ -55,6 +55,7 @@ def context_of(state: WalkState) -> Context:
         (last.entry_id, last.claim) if last is not None else None,
         question,
         at_gate,
+        state.standing_by,
     )
 
 

@@ -45,6 +45,12 @@ def what_is_left(state: WalkState) -> str:
     return ", ".join(left) if left else "nothing is left here"
 
 
+def what_is_left_in_all(state: WalkState) -> str:
+    """Return how many points each stop has left, in walking order."""
+    left = [(stop.name, len(state.left_at(stop.id))) for stop in state.sheet.stops]
+    return ", ".join(f"{name} {number}" for name, number in left if number) or "nothing is left"
+
+
 def where_am_i(state: WalkState) -> str:
     """Return the stop, the point that comes next or the caution to affirm, and how far the walk is."""
     stop = state.sheet.stop(state.stop_id)
