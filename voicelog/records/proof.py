@@ -25,7 +25,7 @@ def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
     """
     with db.atomic():
         rows = schema.rows(db, "walk = ?", (walk,))
-        followers = schema.rows(db, "previous = ? AND walk <> ?", (rows[-1].hash, walk)) if rows else []
+        followers = _followers(db, rows[-1]) if rows else []
         roll = _roll(db)
         found = _problems(db, clips, walk, rows, schema.lines(db), roll, frozenset())
     moved = [f"An event after this walk's last was moved to the walk {row.walk}." for row in followers]
@@ -76,6 +76,12 @@ def _file_problems(db: Database) -> Iterator[str]:
         for name, sql in schema.GUARDS.items()
         if guards.get(name, "").split() != sql.split()
     )
+
+
+def _followers(db: Database, last: Row) -> list[Row]:
+    """Return the events of other walks that were made to follow a walk's last."""
+    where = "substr(previous, 1, 16) = ? AND previous = ? AND walk <> ?"
+    return schema.rows(db, where, (last.hash[:16], last.hash, last.walk))
 
 
 def _roll(db: Database) -> Roll:

@@ -173,6 +173,12 @@ def people_keys_and_seals(db: Database) -> None:
         db.execute(statement)
 
 
+@STEPS()
+def followers(db: Database) -> None:
+    """Make the event after a given one quick to find, in whatever walk it now stands."""
+    db.execute("CREATE INDEX events_after ON events (substr(previous, 1, 16))")
+
+
 def check_version(db: Database, path: Path) -> bool:
     """Return whether steps are still to be done; writes nothing.
 

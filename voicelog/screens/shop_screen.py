@@ -41,7 +41,7 @@ Player = Callable[[bytes], None]
 WriteOrder = Callable[[Defect, PointHistory], Path]
 """Writes a defect's work order and returns its page; raises VoicelogError when it cannot."""
 
-KEYS = "space play  n note  d defer  s send  r repair  x not needed  y certify  w order  ? help  q quit"
+KEYS = "space play  n note  d defer  s send  r repair  y certify  ? help  q quit"
 
 
 class ShopScreen(Screen[None]):

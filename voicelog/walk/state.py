@@ -270,11 +270,14 @@ def matter_of(sheet: Sheet, claim: Claim) -> str:
 
 
 def fold(sheet: Sheet, events: Iterable[tuple[datetime, Event]]) -> WalkState:
-    """Return the state after the events, oldest first."""
+    """Return the state after the events, oldest first: as :func:`apply` gives it one by one."""
     state = WalkState(sheet)
     for at, event in events:
-        state = apply(state, event, at)
-    return state
+        if isinstance(event, CommandHeard):
+            # What comes next is worked out only where it matters; it looks at every entry.
+            state = replace(state, prompted=_next_point(state))
+        state = _apply(replace(state, last_at=at, events=state.events + 1), event, at)
+    return replace(state, prompted=_next_point(state)) if state.events else state
 
 
 def after(state: WalkState, *events: Event) -> WalkState:
