@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from voicelog import __version__
+from voicelog.defects.carried import carried
 from voicelog.errors import RecordError, VoicelogError, WalkError
 from voicelog.graphs import Graphs
 from voicelog.hearing.audio import Block
@@ -30,9 +31,10 @@ from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
 from voicelog.sheet.model import Language, Sheet, Unit
+from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.commands import command, finish
 from voicelog.walk.decide import context_of, decide
-from voicelog.walk.events import Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
+from voicelog.walk.events import CarriedDefect, Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
 from voicelog.walk.gate import asked_now, enter_stop
 from voicelog.walk.replies import Ear, Outcome, Reply, Update
 from voicelog.walk.said_back import where_am_i
@@ -99,7 +101,8 @@ class Conductor:
                 source=source,
                 extent=self._sheet.extent,
             )
-            self._commit((started,), ())
+            brought = carried(self._store.defects.book(self._unit.id), self._sheet.id)
+            self._commit((started, brought) if brought is not None else (started,), ())
             return self._carry_out(enter_stop(self.state, self._sheet.stops[0].id, None), None)
 
     def resume(self, walk_id: str, operator: str) -> Update:
@@ -128,7 +131,7 @@ class Conductor:
             self._commit((WalkResumed(operator=operator, standing_by=stood_by),), ())
             still = "still standing by, say resume; " if stood_by else ""
             text = f"walk resumed: {still}{where_am_i(self.state)}"
-            asked = () if stood_by else asked_now(self.state)
+            asked = () if stood_by else (*asked_now(self.state), *read_out(self.state))
             return self._update((Reply("answer", text), *asked), None)
 
     def finish(self) -> Update:
@@ -257,6 +260,7 @@ class Conductor:
 
     def _carry_out(self, outcome: Outcome, clip: Clip | None, heard: Heard | None = None) -> Update:
         clips = (clip,) if clip is not None and outcome.events else ()
+        before = waiting(self.state)
         try:
             self._commit(outcome.events, clips)
         except RecordError as error:
@@ -264,7 +268,17 @@ class Conductor:
             self.refused_by_record += 1
             what = error.what.rstrip(".")
             return self._update((Reply("trouble", f"not logged: {what}. {error.remedy}"),), heard)
-        return self._update((*outcome.replies, *self._enter_defects(outcome.events)), heard)
+        told = self._carried_next(before)
+        return self._update((*outcome.replies, *told, *self._enter_defects(outcome.events)), heard)
+
+    def _carried_next(self, before: CarriedDefect | None) -> tuple[Reply, ...]:
+        """Return the carried defect that has come up, or that the walk is open after the last of them."""
+        now = waiting(self.state)
+        if now is not None and now != before:
+            return read_out(self.state)
+        if before is not None and self.state.to_acknowledge is None and self.state.finished is None:
+            return (Reply("answer", where_am_i(self.state)),)
+        return ()
 
     def _enter_defects(self, events: tuple[Event, ...]) -> tuple[Reply, ...]:
         """Enter the defects of a walk that has just been finished, and say if that could not be done."""

@@ -8,6 +8,7 @@ from voicelog.phrases.gate_grammar import gate_grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.sheet.model import Sheet
+from voicelog.walk.carried import BEFORE_OPENING, waiting
 from voicelog.walk.state import WalkState
 
 MOST_GRAPHS = 4
@@ -44,6 +45,8 @@ class Graphs:
             return listening_grammar(("end of remark",), language)
         if state.caution is not None:
             return gate_grammar(self._sheet, state.caution.caution)
+        if waiting(state) is not None:
+            return listening_grammar(BEFORE_OPENING, language)
         return sheet_grammar(self._sheet, state.stop_id)
 
 
@@ -54,4 +57,6 @@ def _key(state: WalkState) -> str:
         return "remark"
     if state.caution is not None:
         return f"caution {state.caution.number} {state.caution.stop_id}"
+    if waiting(state) is not None:
+        return "defects carried"
     return f"stop {state.stop_id}"

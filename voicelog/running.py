@@ -34,6 +34,7 @@ from voicelog.reports.write import write_report
 from voicelog.screens.plain import PlainView
 from voicelog.sheet import load_sheet, load_unit, of_extent
 from voicelog.sheet.model import Extent, Sheet, Unit
+from voicelog.taking_up import take_up_all
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.replies import Reply, Update
 from voicelog.walk.state import WalkState, fold
@@ -122,6 +123,8 @@ def run_walk(
         signer = pin(store)
         recogniser = None if source.keyboard else make_recogniser(engines)
         blocks = _blocks(source, held)
+        for left in take_up_all(store, lambda walk: load_walk(store, walk, None)[0]):
+            click.echo(f"voicelog: {left}", err=True)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
         sheet = of_extent(sheet, _extent(store, open_walk, extent))
         _hears_every_defect(recogniser, sheet)

@@ -15,6 +15,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "stand by": ("stand by",),
     "resume": ("resume", "resume listening"),
     "affirmative": ("affirmative", "affirm"),
+    "acknowledged": ("acknowledged",),
     "negative": ("negative",),
     "next stop": ("next stop",),
     "previous stop": ("previous stop", "last stop"),

@@ -24,6 +24,7 @@ from voicelog.screens.walk_facts import (
     stop_place,
     trouble,
 )
+from voicelog.walk.carried import carried_line
 from voicelog.walk.replies import Update
 from voicelog.walk.state import Entry, WalkState
 
@@ -105,6 +106,8 @@ def _beginning(update: Update) -> Iterator[Line]:
     yield "operator", visible(started.operator)
     for caution in update.state.sheet.cautions:
         yield "caution", visible(caution)
+    for defect in update.state.carried:
+        yield "carried", visible(carried_line(defect))
 
 
 def _entry(entry: Entry, state: WalkState) -> Iterator[Line]:

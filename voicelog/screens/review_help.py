@@ -15,11 +15,14 @@ Space        play the sound
 a            confirm: seen, and left as it is (never a doubt)
 c            correct: type what it is instead
 r            reject: it counts for nothing, its point is open again
+l            look again: the point is open until it is spoken of,
+             in this walk or the unit's next
 y            sign: not while anything is in doubt
 p            who: give the review into another person's hands
 q            quit: everything done is in the record already
 
-Signs: ? in doubt   X defect, or outside its limit   . not covered
+Signs: > quicker than a look: sound points, each in under two seconds
+       ? in doubt   X defect, or outside its limit   . not covered
        ! defect taken back   ~ not understood   " remark   + sound
 A correction, a rejection, and settling as sound what may be a defect
 need a reason. Nothing is ever erased: the original stays readable.

@@ -27,7 +27,16 @@ from voicelog.screens.review_forms import CorrectForm, Correction, SignForm, Sig
 from voicelog.screens.review_help import HelpPage
 from voicelog.screens.review_people import Hands, PersonForm
 from voicelog.screens.review_style import CSS
-from voicelog.screens.review_text import details, heading, labelled, row, signatures, summary, top_line
+from voicelog.screens.review_text import (
+    Before,
+    details,
+    heading,
+    labelled,
+    row,
+    signatures,
+    summary,
+    top_line,
+)
 from voicelog.sheet.model import Sheet
 from voicelog.sheet.policy import Policy
 from voicelog.walk import review
@@ -40,7 +49,7 @@ from voicelog.walk.wording import show_claim
 Player = Callable[[bytes], None]
 """Plays a FLAC file and returns when it has been played; raises AudioError when it cannot."""
 
-KEYS = "1-9 choose a confirm c correct r reject space play y sign p who ? help q quit"
+KEYS = "a confirm c correct r reject l recheck space play y sign p who ? help q quit"
 
 
 class ReviewScreen(Screen[None]):
@@ -51,6 +60,7 @@ class ReviewScreen(Screen[None]):
         Binding("a", "confirm", "confirm"),
         Binding("c", "correct", "correct"),
         Binding("r", "reject", "reject"),
+        Binding("l", "recheck", "recheck"),
         Binding("space", "sound", "sound", priority=True),
         Binding("y", "sign", "sign"),
         Binding("p", "person", "person"),
@@ -140,10 +150,25 @@ class ReviewScreen(Screen[None]):
         shown = (
             Text("Nothing was logged in this walk.")
             if item is None
-            else labelled(details(self._state, item, self._policy))
+            else labelled(details(self._state, item, self._policy, self._before(item)))
         )
         self.query_one("#details", Static).update(shown)
         self.query_one("#right", VerticalScroll).scroll_home(animate=False)
+
+    def _before(self, item: Item) -> Before:
+        """Return what other walks said of the item's point."""
+        started = self._state.started
+        if started is None or item.point_id is None:
+            return Before()
+        try:
+            unit, sheet = started.unit_id, started.sheet_id
+            history = self._store.point_history(unit, sheet, item.point_id).before(self._walk)
+            book = self._store.defects.book(unit)
+        except VoicelogError as error:
+            self.say(f"Earlier walks could not be read. {error.what} {error.remedy}")
+            return Before()
+        key = (sheet, item.point_id)
+        return Before(history, tuple(d for d in book.open() if d.key[:2] == key))
 
     @property
     def _chosen(self) -> Item | None:
@@ -305,6 +330,24 @@ class ReviewScreen(Screen[None]):
             self._append(event, f"Rejected: {title}.")
 
         self._ask(f"Reject {visible(title)}", act, "why it is to count for nothing")
+
+    def action_recheck(self) -> None:
+        """Ask that the chosen item's point be looked at again."""
+        self._in_hand(self._recheck)
+
+    def _recheck(self) -> None:
+        item = self._chosen
+        point_id = item.point_id if item else None
+        if point_id is None:
+            self.say("There is no point here to look at again.")
+            return
+        name = self._sheet.points[point_id].full_name
+
+        def act(by: str, reason: str) -> None:
+            event = review.ask_recheck(self._state, point_id, by, reason)
+            self._append(event, f"To be looked at again: {name}.")
+
+        self._ask(f"Look at {visible(name)} again", act, "why it is to be looked at again")
 
     def action_correct(self) -> None:
         """Type what the chosen entry is to say instead."""

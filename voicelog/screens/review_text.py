@@ -7,11 +7,14 @@ has a word beside it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rich.table import Table
 from rich.text import Text
 
+from voicelog.defects.book import Defect
+from voicelog.defects.wording import show_past, stands
+from voicelog.records.history import PointHistory
 from voicelog.screens.outside_text import visible
 from voicelog.screens.palette import (
     BLUISH_GREEN,
@@ -45,6 +48,7 @@ KIND_SIGN: dict[ItemKind, str] = {
     "outside limit": "X",
     "not covered": ".",
     "caution refused": "!",
+    "too quick": ">",
     "defect removed": "!",
     "not understood": "~",
     "remark": '"',
@@ -56,6 +60,7 @@ KIND_COLOUR: dict[ItemKind, str] = {
     "outside limit": VERMILLION,
     "not covered": QUIET,
     "caution refused": ORANGE,
+    "too quick": ORANGE,
     "defect removed": ORANGE,
     "not understood": REDDISH_PURPLE,
     "remark": SKY_BLUE,
@@ -67,6 +72,7 @@ KIND_WORD: dict[ItemKind, str] = {
     "outside limit": "OUTSIDE THE LIMIT",
     "not covered": "NOT COVERED",
     "caution refused": "CAUTION REFUSED",
+    "too quick": "QUICKER THAN A LOOK",
     "defect removed": "DEFECT TAKEN BACK",
     "not understood": "NOT UNDERSTOOD",
     "remark": "REMARK",
@@ -144,8 +150,24 @@ class Line:
     label_style: str = QUIET
 
 
-def details(state: WalkState, item: Item, policy: Policy | None = None) -> tuple[Line, ...]:
-    """Return everything known of an item, first what decides; and what the local policy asks of it."""
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known of a point from other walks."""
+
+    history: PointHistory = field(default_factory=PointHistory)
+    defects: tuple[Defect, ...] = ()
+    """Its open defects."""
+
+
+_NOTHING = Before()
+_MOST_BEFORE = 6
+
+
+def details(
+    state: WalkState, item: Item, policy: Policy | None = None, before: Before = _NOTHING
+) -> tuple[Line, ...]:
+    """Return everything known of an item: first what decides, with what the local policy asks of it;
+    last what earlier walks said of its point."""
     entry = state.entries.get(item.entry_id or "")
     colour = f"bold {KIND_COLOUR[item.kind]}"
     lines = [
@@ -165,7 +187,22 @@ def details(state: WalkState, item: Item, policy: Policy | None = None) -> tuple
         lines += _history(entry, state)
     if item.point_id is not None:
         lines += _point(state, item, item.point_id)
+        lines += _before(before)
     return tuple(lines)
+
+
+def _before(before: Before) -> Iterator[Line]:
+    for defect in before.defects:
+        words = f"{defect.defect_id}: {defect.worst.what}, {stands(defect)}, since {defect.heard_at:%Y-%m-%d}"
+        yield Line("open", visible(words), f"bold {ORANGE}")
+        for said in defect.contradictions:
+            yield Line(
+                "", visible(f"{said.said_at:%Y-%m-%d} said {said.what}: the defect stays open"), ORANGE
+            )
+    for entry in before.history.entries[: -_MOST_BEFORE - 1 : -1]:
+        standing = "" if entry.status == "standing" else f" ({entry.status})"
+        words = f"{entry.at:%Y-%m-%d} {show_past(entry.claim)}{standing}, {entry.operator}"
+        yield Line("earlier", visible(words))
 
 
 def _candidates(state: WalkState, item: Item, entry: Entry) -> Iterator[Line]:

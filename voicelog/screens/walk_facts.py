@@ -15,7 +15,7 @@ from typing import Literal
 from voicelog.errors import VoicelogError
 from voicelog.screens.outside_text import visible
 from voicelog.sheet.model import Reading, Sheet
-from voicelog.walk.events import Claim
+from voicelog.walk.events import CarriedDefect, Claim
 from voicelog.walk.replies import Reply, ReplyKind, Update
 from voicelog.walk.said_back import caution_question
 from voicelog.walk.state import Entry, PointStatus, WalkState
@@ -61,6 +61,8 @@ class PointFacts:
     """Everything that stands or is in doubt, the last said last; empty when nothing was said."""
     readings: tuple[ReadingFacts, ...]
     is_next: bool
+    carried: str = ""
+    """Its open or repaired defects of earlier walks; empty when there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,14 @@ def point_facts(state: WalkState, point_id: str) -> PointFacts:
         "; ".join(dict.fromkeys(said)),
         tuple(readings.values()),
         point_id == state.prompted,
+        "; ".join(visible(carried_short(defect)) for defect in state.carried_at(point_id)),
     )
+
+
+def carried_short(defect: CarriedDefect) -> str:
+    """Return a defect of an earlier walk as it stands beside its point."""
+    again = ", look at it again" if defect.look_again else ""
+    return f"since {defect.since} {defect.what}: {defect.stood}{again}"
 
 
 def reading_facts(claim: Claim, reading: Reading, sheet: Sheet) -> ReadingFacts:

@@ -33,6 +33,7 @@ from voicelog.screens.widgets.points import PointList
 from voicelog.screens.widgets.sheets_over import Ending, EndQuestion, ReadingPanel
 from voicelog.screens.widgets.side import SidePanel
 from voicelog.screens.widgets.top import CautionBar, RecorderBar, StopStrip, TitleBar
+from voicelog.walk.carried import waiting
 from voicelog.walk.replies import Update
 
 Post = Callable[[Update], None]
@@ -93,6 +94,7 @@ class WalkApp(App[int]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("n", "walk('next stop')", "next"),
         Binding("p", "walk('previous stop')", "back"),
+        Binding("a", "walk('affirmative')", "affirm"),
         Binding("slash,enter", "open_line", "type", key_display="/"),
         Binding("f", "far", "far"),
         Binding("c", "cautions", "cautions"),
@@ -257,7 +259,7 @@ class WalkApp(App[int]):
             part.show(shown)
         if self.screen_stack and isinstance(self.screen, ReadingPanel):
             self.screen.show(shown)
-        if old is None or old.state.standing_by != shown.state.standing_by:
+        if old is None or _keys_of(old) != _keys_of(shown):
             self.refresh_bindings()
 
     # keys -------------------------------------------------------------------------------------
@@ -265,6 +267,8 @@ class WalkApp(App[int]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer "resume" only while standing by, and "stand by" only while not."""
         standing_by = self.shown is not None and self.shown.state.standing_by
+        if action == "walk" and parameters == ("affirmative",):
+            return self.shown is not None and _asked_to_affirm(self.shown)
         if action == "walk" and parameters == ("stand by",):
             return not standing_by
         if action == "walk" and parameters == ("resume",):
@@ -345,6 +349,16 @@ class WalkApp(App[int]):
     def _close(self, code: int) -> None:
         self._over = True
         self.exit(code)
+
+
+def _keys_of(shown: Shown) -> tuple[bool, bool]:
+    """Return what the keys that are offered depend on."""
+    return shown.state.standing_by, _asked_to_affirm(shown)
+
+
+def _asked_to_affirm(shown: Shown) -> bool:
+    """Return whether "affirmative" answers what is asked: a caution, or a defect that is read out."""
+    return shown.state.caution is not None or waiting(shown.state) is not None
 
 
 def _only_level_and_time(old: Shown, new: Shown) -> bool:

@@ -33,8 +33,9 @@ CONTROL_PHRASES: tuple[str, ...] = (
 )
 """Said to steer the dialogue, so never the name of a point, a stop or a condition."""
 
-MAY_BE_LEFT_OUT: tuple[str, ...] = ("what is left on the walk", "what is open")
-"""Control words that a lexicon in another language need not have: they only tell something."""
+MAY_BE_LEFT_OUT: tuple[str, ...] = ("acknowledged", "what is left on the walk", "what is open")
+"""Control words that a lexicon in another language need not have: they only tell something, or
+another word does as well."""
 
 _SPOKEN = re.compile(r"[a-z]+(?: [a-z]+)*")
 _SPOKEN_ELSEWHERE = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)*")

@@ -24,6 +24,7 @@ from voicelog.walk.events import (
     NotUnderstood,
     RemarkLogged,
 )
+from voicelog.walk.pace import Hurried, hurried
 from voicelog.walk.state import Change, Entry, WalkState
 from voicelog.walk.wording import grade, show_claim, show_what
 
@@ -33,6 +34,7 @@ ItemKind = Literal[
     "outside limit",
     "not covered",
     "caution refused",
+    "too quick",
     "defect removed",
     "not understood",
     "remark",
@@ -45,6 +47,7 @@ HEADINGS: dict[ItemKind, str] = {
     "outside limit": "outside the limit",
     "not covered": "not covered",
     "caution refused": "cautions refused",
+    "too quick": "quicker than a look",
     "defect removed": "defects taken back",
     "not understood": "not understood, sound kept",
     "remark": "remarks",
@@ -98,6 +101,7 @@ def agenda(state: WalkState) -> tuple[Item, ...]:
         *(_entry(state, e, "outside limit") for e in outside),
         *_not_covered(state),
         *_cautions_refused(state),
+        *(_hurried(state.sheet, run) for run in hurried(state)),
         *removed,
         *(_line(n, at, line) for n, (at, line) in enumerate(state.not_understood, 1)),
         *(_remark(state.sheet, at, remark) for at, remark in state.remarks),
@@ -188,6 +192,8 @@ def _not_covered(state: WalkState) -> Iterator[Item]:
         names = [point.reading(r).name for r in state.readings_missing(point.id)]
         said = bool(state.of_point(point.id))
         detail = f"{', '.join(names)} not given" if said and names else "nothing was said of it"
+        if state.not_looked_at(point.id):
+            detail = _look_again(state, point.id)
         yield Item(f"point {point.id}", "not covered", point.full_name, detail, point_id=point.id)
 
 
@@ -200,6 +206,27 @@ def _cautions_refused(state: WalkState) -> Iterator[Item]:
             key = f"caution {stop_id or 'sheet'} {number}"
             detail = f"{place} stayed closed"
             yield Item(key, "caution refused", event.caution, detail, heard=event.heard, at=at)
+
+
+def _look_again(state: WalkState, point_id: str) -> str:
+    """Return why a point is to be looked at again, and that it was not."""
+    asked = [event for _, event in state.rechecks if event.point_id == point_id]
+    if asked:
+        return f"to be looked at again, asked by {asked[-1].by}: {asked[-1].reason}"
+    carried = "; ".join(f"{d.what}: {d.stood}" for d in state.carried_at(point_id) if d.look_again)
+    return f"to be looked at again: {carried or 'asked after an earlier walk'}"
+
+
+def _hurried(sheet: Sheet, run: Hurried) -> Item:
+    names = [sheet.points[point_id].full_name for point_id in run.points]
+    first = run.entries[0]
+    return Item(
+        key=f"pace {first.entry_id}",
+        kind="too quick",
+        title=f"{len(names)} points in {run.seconds:.0f} s",
+        detail=f"{', '.join(names)}: found sound in less time than it takes to look at them",
+        at=first.at,
+    )
 
 
 def _removed(state: WalkState) -> Iterator[Item]:

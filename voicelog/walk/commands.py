@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.wording import say_claim
-from voicelog.walk import gate
+from voicelog.walk import carried, gate
 from voicelog.walk.events import CommandHeard, EntryWithdrawn, QuestionAsked, WalkFinished
 from voicelog.walk.gate import enter_stop
 from voicelog.walk.replies import Outcome, Reply
@@ -14,6 +14,8 @@ from voicelog.walk.state import WalkState, after
 
 def command(state: WalkState, name: str, heard: Heard) -> Outcome:
     """Return what a control word does."""
+    if (first := carried.answer(state, name, heard)) is not None:
+        return first
     said = CommandHeard(command=name, heard=heard)
     match name:
         case "say again":
@@ -26,6 +28,10 @@ def command(state: WalkState, name: str, heard: Heard) -> Outcome:
             return _negative(state, heard)
         case "affirmative":
             return gate.affirm(state, heard)
+        case "acknowledged":
+            # Never an answer to a caution: to be told of it is not to have seen to it.
+            asked = gate.asked_now(state, briefly=True) or (Reply("answer", "nothing was read out"),)
+            return Outcome((said,), asked)
         case "next stop" | "previous stop":
             return _step(state, 1 if name == "next stop" else -1, said)
         case "what is left":

@@ -9,7 +9,7 @@ from voicelog.meaning.claims import aspect_of
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import Interpretation
 from voicelog.meaning.understand import Context, Question
-from voicelog.walk import gate, log_facts
+from voicelog.walk import carried, gate, log_facts
 from voicelog.walk.commands import command, finish
 from voicelog.walk.events import NotUnderstood, PointNamed
 from voicelog.walk.gate import enter_stop
@@ -63,6 +63,8 @@ def decide(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
     """Return what to record and reply for an interpretation. ``heard`` says where it came from."""
     if state.finished is not None:
         return Outcome((), (Reply("trouble", "the walk is complete; start a new one"),))
+    if (first := carried.before_opening(state, meant, heard)) is not None:
+        return first
     match meant.act:
         case "refused":
             event = NotUnderstood(reason=meant.reason, heard=heard)

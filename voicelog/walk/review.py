@@ -20,6 +20,7 @@ from voicelog.walk.events import (
     EntryConfirmed,
     EntryCorrected,
     EntryWithdrawn,
+    RecheckAsked,
     SignedOff,
 )
 from voicelog.walk.fitness import against, breaches
@@ -38,6 +39,7 @@ __all__ = [
     "Phrases",
     "against",
     "agenda",
+    "ask_recheck",
     "breaches",
     "candidates",
     "claims_from_words",
@@ -149,6 +151,18 @@ def reject(state: WalkState, entry_id: str, by: str, reason: str) -> EntryWithdr
             remedy="leave it, or correct it to bring it back",
         )
     return EntryWithdrawn(entry_id=entry_id, by=_name(by), reason=_reason(reason, "rejecting an entry"))
+
+
+def ask_recheck(state: WalkState, point_id: str, by: str, reason: str) -> RecheckAsked:
+    """Return the event that opens a point again until it is spoken of: in this walk, or the next."""
+    point = state.sheet.points.get(point_id)
+    if point is None:
+        raise WalkError(f"the sheet has no point {point_id}", remedy="choose one of the sheet's points")
+    if any(event.point_id == point_id for _, event in state.rechecks) and state.not_looked_at(point_id):
+        raise WalkError(
+            f"{point.full_name} is to be looked at again already", remedy="nothing more is needed for it"
+        )
+    return RecheckAsked(point_id=point_id, by=_name(by), reason=_reason(reason, "asking for a re-check"))
 
 
 def sign(

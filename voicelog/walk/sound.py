@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from voicelog.hearing.notices import Back, Lost, Missed, Notice, Silent, StreamSummary, Waiting
-from voicelog.walk.decide import Outcome, where_am_i
+from voicelog.walk.decide import where_am_i
 from voicelog.walk.events import SoundBack, SoundLost, SoundMissed, StreamEnded
-from voicelog.walk.replies import Reply
+from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.state import WalkState
 
 TELLING_DRIFT_S = 0.1

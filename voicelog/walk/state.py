@@ -158,7 +158,8 @@ class WalkState:
         return tuple(
             e
             for e in self.entries.values()
-            if e.status in ("standing", "doubt") and point_id in points_meant(e)
+            if (e.status == "standing" and e.claim.point_id == point_id)
+            or (e.status == "doubt" and point_id in points_meant(e))
         )
 
     def standing(self) -> tuple[Entry, ...]:

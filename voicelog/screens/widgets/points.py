@@ -34,6 +34,8 @@ def _drawn(facts: PointFacts, bar_width: int, look_for: str = "") -> RenderableT
     if look_for and facts.status == "open":
         name.append(f"  {look_for}", f"not bold {palette.QUIET}")
     lines.append(name)
+    if facts.carried:
+        lines.append(Text.assemble(("DEFECT ", f"bold {palette.ORANGE}"), (facts.carried, palette.ORANGE)))
     for reading in facts.readings:
         value = f"{reading.name} {reading.value} "
         line = Text.assemble((value, "bold"), (bar(reading, bar_width), f"bold {colour}"))
