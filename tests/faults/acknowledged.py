@@ -17,6 +17,7 @@ from voicelog.records.clips import decode
 from voicelog.records.store import Store
 from voicelog.sheet.model import Sheet
 from voicelog.walk.events import (
+    CautionAffirmed,
     CommandHeard,
     DoubtSettled,
     EntryLogged,
@@ -74,6 +75,10 @@ def _due(event: Event, state: WalkState, sheet: Sheet) -> tuple[str, str] | None
     match event:
         case EntryLogged(doubts=()) | DoubtSettled():
             return "taken", say_claim(event.claim, sheet)
+        case CautionAffirmed():
+            return "taken", ""
+        case EntryLogged(held_at=str()):
+            return "answer", f"{say_claim(event.claim, sheet)} is kept"
         case EntryLogged():
             return "doubt", event.doubts[0].question
         case EntryWithdrawn(reason="answered negative"):
