@@ -71,17 +71,20 @@ def test_a_walk_killed_between_its_first_two_events_is_taken_up(
     assert store.verify("cut-short") == ()
 
 
-@pytest.mark.parametrize("said", ["remark", "stand by"])
-def test_a_walk_killed_while_not_listening_listens_again(
-    said: str, store: Store, bay: Sheet, engine_61: Unit, clock: Clock
+@pytest.mark.parametrize(("said", "ear"), [("remark", "listening"), ("stand by", "standing by")])
+def test_a_walk_killed_while_not_listening_says_whether_it_listens(
+    said: str, ear: str, store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
-    """A walk that ended in a remark or standing by is taken up listening: the next phrase is an entry."""
+    """A walk that ended in a remark is taken up listening; one that stood by still does, until "resume"."""
     killed = Conductor(store, bay, engine_61, None, clock=clock)
     killed.begin("R. Alder")
     killed.typed(said)
     conductor = Conductor(store, bay, engine_61, None, clock=clock)
     update = conductor.resume(killed.walk_id, "M. Ruiz")
-    assert update.ear == "listening" and update.replies[0].text.startswith("walk resumed: ")
+    assert update.ear == ear and update.replies[0].text.startswith("walk resumed: ")
+    if ear == "standing by":
+        assert "say resume" in update.replies[0].text
+        assert conductor.typed("resume").ear == "listening"
     assert kinds(conductor.typed("fan belt chafed")) == ["taken"]
     resumed = [s.event for s in store.events(killed.walk_id) if isinstance(s.event, WalkResumed)]
     assert [event.operator for event in resumed] == ["M. Ruiz"]
