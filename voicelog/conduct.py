@@ -28,6 +28,7 @@ from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, inte
 from voicelog.people.keys import Signer
 from voicelog.phrases.commands import language_of
 from voicelog.phrases.graph import PhraseGraph
+from voicelog.phrases.timed_grammar import has_timed
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
 from voicelog.sheet.model import Language, Sheet, Unit
@@ -36,11 +37,13 @@ from voicelog.walk.commands import command, finish
 from voicelog.walk.decide import context_of, decide
 from voicelog.walk.events import CarriedDefect, Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
 from voicelog.walk.gate import asked_now, enter_stop
+from voicelog.walk.moments import LIVE, WALL, Moment, keyed_moment, spoken_moment
 from voicelog.walk.replies import Ear, Outcome, Reply, Update
 from voicelog.walk.said_back import where_am_i
 from voicelog.walk.same_breath import after_a_pass
 from voicelog.walk.sound import ended, noticed
 from voicelog.walk.state import WalkState, apply, fold
+from voicelog.walk.timed import due_marks, elapsed, taken_up_again
 
 
 class Conductor:
@@ -73,6 +76,10 @@ class Conductor:
         self._lock = threading.RLock()
         self._graphs = Graphs(sheet, graphs)
         self._foreseen: _Foreseen | None = None
+        self._sound_clock = ""
+        """The source of the sound, whose clock speech is timed by; empty for a walk by keyboard."""
+        self._sound_s = 0.0
+        self._told: Moment | None = None
         self.walk_id = ""
         self.state = WalkState(sheet)
         self.refused_by_record = 0
@@ -85,6 +92,7 @@ class Conductor:
         operator = _name(operator)
         with self._lock:
             self.walk_id = self._store.new_walk_id(self._unit.id, self._clock())
+            self._listen_to(source)
             started = WalkStarted(
                 unit_id=self._unit.id,
                 unit_name=self._unit.name,
@@ -105,8 +113,8 @@ class Conductor:
             self._commit((started, brought) if brought is not None else (started,), ())
             return self._carry_out(enter_stop(self.state, self._sheet.stops[0].id, None), None)
 
-    def resume(self, walk_id: str, operator: str) -> Update:
-        """Take up a walk where it stood.
+    def resume(self, walk_id: str, operator: str, source: str = "") -> Update:
+        """Take up a walk where it stood; ``source`` says where the sound now comes from.
 
         Raises :class:`WalkError` when it was made with another edition of the sheet or lexicon.
         """
@@ -128,11 +136,13 @@ class Conductor:
                 raise WalkError(f"the walk {walk_id} is complete", remedy="begin a new walk")
             self.walk_id, self.state = walk_id, state
             stood_by = state.standing_by
-            self._commit((WalkResumed(operator=operator, standing_by=stood_by),), ())
+            self._listen_to(source)
+            test = taken_up_again(state, self._now())
+            self._commit((WalkResumed(operator=operator, standing_by=stood_by), *test.events), ())
             still = "still standing by, say resume; " if stood_by else ""
             text = f"walk resumed: {still}{where_am_i(self.state)}"
             asked = () if stood_by else (*asked_now(self.state), *read_out(self.state))
-            return self._update((Reply("answer", text), *asked), None)
+            return self._update((Reply("answer", text), *test.replies, *asked), None)
 
     def finish(self) -> Update:
         """End the walk from the keyboard."""
@@ -161,8 +171,11 @@ class Conductor:
             inline = _inline_remark(meant, decoding, self._language)
             if inline is not None:
                 return self._log_remark(inline, heard, clip)
+            wall_s = self._clock().timestamp() if self._sound_clock == LIVE else None
+            moment = spoken_moment(self._sound_clock, utterance.start_s, utterance.end_s, wall_s)
             outcome = after_a_pass(self.state, meant, heard) if utterance.same_breath else None
-            return self._carry_out(outcome or decide(self.state, meant, heard), clip, heard)
+            outcome = outcome or decide(self.state, meant, heard, moment)
+            return self._carry_out(outcome, clip, heard)
 
     def foresee(self, utterance: Utterance) -> Ending:
         """Return how what was said up to a pause stands, and remember what it was decoded as.
@@ -192,6 +205,7 @@ class Conductor:
 
     def typed(self, text: str) -> Update:
         """Take a phrase from the keyboard."""
+        moment = self._now()  # before anything that takes time
         with self._lock:
             graph = self._graph()
             decoding = typed_decoding(text, graph)
@@ -203,13 +217,50 @@ class Conductor:
                 # Nothing was misheard, so there is nothing to record.
                 replies = (Reply("not understood", meant.reason), *asked_now(self.state, briefly=True))
                 return self._update(replies, heard)
-            return self._carry_out(decide(self.state, meant, heard), None, heard)
+            return self._carry_out(decide(self.state, meant, heard, moment), None, heard)
 
     def command(self, name: str, how: How = "keyboard") -> Update:
         """Carry out a control word from a key."""
+        moment = self._now()
         with self._lock:
             heard = Heard(text=name, how=how)
-            return self._carry_out(command(self.state, name, heard), None, heard)
+            return self._carry_out(command(self.state, name, heard, moment), None, heard)
+
+    # the clock of timed tests ---------------------------------------------------------------
+
+    def tick(self, position_s: float | None = None) -> Update | None:
+        """Tell the clock of a running timed test where a mark of it is due; None where none is.
+
+        ``position_s`` is how far the sound is, in seconds; None for a walk by keyboard. To be called a
+        few times a second.
+        """
+        with self._lock:
+            if position_s is not None:
+                self._sound_s = position_s
+            now = self._now()
+            due = due_marks(self.state, self._told or now, now)
+            self._told = now
+            return self._update(tuple(Reply("answer", text) for text in due), None) if due else None
+
+    @property
+    def has_timed_tests(self) -> bool:
+        """Whether the walk's sheet has any test that takes a clock."""
+        return has_timed(self._sheet)
+
+    def standing(self) -> Update:
+        """Return the walk as it is, when nothing has happened."""
+        with self._lock:
+            return self._update((), None)
+
+    def _listen_to(self, source: str) -> None:
+        self._sound_clock = source or "sound" if self._recogniser is not None else ""
+        self._sound_s = 0.0
+
+    def _now(self) -> Moment:
+        """Return the moment of a key pressed now."""
+        if self._sound_clock:
+            return keyed_moment(self._sound_clock, self._sound_s)
+        return keyed_moment(WALL, self._clock().timestamp())
 
     def notice(self, notice: Notice) -> Update:
         """Log and tell what befell the microphone."""
@@ -299,7 +350,14 @@ class Conductor:
             self.state = apply(self.state, stored.event, stored.at)
 
     def _update(self, replies: tuple[Reply, ...], heard: Heard | None) -> Update:
-        return Update(self.state, replies, heard, ear=self.ear, walk_id=self.walk_id)
+        return Update(self.state, replies, heard, ear=self.ear, walk_id=self.walk_id, test_s=self.test_s)
+
+    @property
+    def test_s(self) -> float | None:
+        """How many seconds of the running timed test have certainly passed; None while none runs."""
+        run = self.state.running
+        passed = elapsed(run, self._now()) if run is not None else None
+        return float(passed) if passed is not None else None
 
     def heard_until(self, source: str) -> float:
         """Return how far a recording was already heard, in seconds; 0 for any other sound.
@@ -406,6 +464,9 @@ def conduct(
                 continue
             for utterance in endpointer.accept(block):
                 show(_placed(conductor.hear(utterance), block.start_s, endpointer))
+            told = conductor.tick(block.start_s)
+            if told is not None:
+                show(_placed(told, block.start_s, endpointer))
             words = live.follow(endpointer, conductor.live_graph()) if live is not None else ""
             if block.start_s - shown_at >= update_every_s or words != partial:
                 shown_at, partial = block.start_s, words
@@ -416,6 +477,20 @@ def conduct(
         for utterance in endpointer.finish():
             if conductor.state.finished is None:
                 show(_placed(conductor.hear(utterance), utterance.end_s, endpointer))
+
+
+def keep_time(
+    conductor: Conductor, show: Callable[[Update], None], wait: Callable[[float], bool], every_s: float = 0.25
+) -> None:
+    """Tell the clock of timed tests in a walk by keyboard, which has no sound to go by.
+
+    Returns when the walk is complete, or when ``wait``, which lets so many seconds pass, returns True.
+    ``show`` gets what is told, and the running clock.
+    """
+    while conductor.state.finished is None and not wait(every_s):
+        told = conductor.tick()
+        if told is not None or conductor.state.running is not None:
+            show(told or conductor.standing())
 
 
 def _take_notice(
@@ -439,6 +514,7 @@ def _status(conductor: Conductor, position_s: float, endpointer: Endpointer, par
         position_s=position_s,
         walk_id=conductor.walk_id,
         partial=partial,
+        test_s=conductor.test_s,
     )
 
 
@@ -451,6 +527,7 @@ def _placed(update: Update, position_s: float, endpointer: Endpointer) -> Update
         endpointer.level_dbfs,
         position_s,
         update.walk_id,
+        test_s=update.test_s,
     )
 
 

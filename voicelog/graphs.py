@@ -7,6 +7,7 @@ from voicelog.phrases.expression import Grammar
 from voicelog.phrases.gate_grammar import gate_grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
+from voicelog.phrases.timed_grammar import Running
 from voicelog.sheet.model import Sheet
 from voicelog.walk.carried import BEFORE_OPENING, waiting
 from voicelog.walk.state import WalkState
@@ -47,7 +48,7 @@ class Graphs:
             return gate_grammar(self._sheet, state.caution.caution)
         if waiting(state) is not None:
             return listening_grammar(BEFORE_OPENING, language)
-        return sheet_grammar(self._sheet, state.stop_id)
+        return sheet_grammar(self._sheet, state.stop_id, _running(state))
 
 
 def _key(state: WalkState) -> str:
@@ -59,4 +60,11 @@ def _key(state: WalkState) -> str:
         return f"caution {state.caution.number} {state.caution.stop_id}"
     if waiting(state) is not None:
         return "defects carried"
-    return f"stop {state.stop_id}"
+    running = _running(state)
+    return f"stop {state.stop_id}" + (f" {'/'.join(running)}" if running is not None else "")
+
+
+def _running(state: WalkState) -> Running | None:
+    """Return the timed test whose clock runs: only it can be spoken of then."""
+    run = state.running
+    return (run.point_id, run.timed_id) if run is not None else None

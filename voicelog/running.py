@@ -6,6 +6,7 @@ import hashlib
 import io
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
@@ -16,7 +17,7 @@ from pathlib import Path
 import click
 
 from voicelog.clock import now
-from voicelog.conduct import Conductor, conduct, paced
+from voicelog.conduct import Conductor, conduct, keep_time, paced
 from voicelog.demo import closing_table, load_script, score
 from voicelog.errors import AudioError, ModelError, VoicelogError, WalkError
 from voicelog.hearing.audio import Block, blocks_from_file
@@ -131,7 +132,7 @@ def run_walk(
         conductor = Conductor(store, sheet, unit, recogniser, clock=now, signer=signer)
         if open_walk:
             held.enter_context(store.lock(open_walk))
-            first = conductor.resume(open_walk, operator)
+            first = conductor.resume(open_walk, operator, source.name)
         else:
             first = conductor.begin(operator, source.name)
             # A second window that was quicker now holds it; then this one stops here.
@@ -246,7 +247,12 @@ def _show(
         return 1 if failed else 0
     from voicelog.screens.walk_screen import WalkApp
 
-    app = WalkApp(feed, on_typed=conductor.typed, on_command=conductor.command, title=title)
+    def timed_feed(show: Show) -> None:
+        feed(show)
+        if typing and conductor.has_timed_tests:
+            keep_time(conductor, show, threading.Event().wait)  # never set: the screen's end stops it
+
+    app = WalkApp(timed_feed, on_typed=conductor.typed, on_command=conductor.command, title=title)
     return app.run() or 0
 
 
@@ -254,11 +260,25 @@ def _read_lines(conductor: Conductor, show: Show) -> None:
     if isinstance(sys.stdin, io.TextIOWrapper):
         # Bytes that are no text are words that are not understood; they must not end the walk.
         sys.stdin.reconfigure(errors="replace")
-    for line in sys.stdin:
-        if line.strip():
-            show(conductor.typed(line.strip()))
-        if conductor.state.finished is not None:
-            return
+    one_at_a_time, over = threading.Lock(), threading.Event()
+
+    def show_alone(update: Update) -> None:
+        with one_at_a_time:
+            show(update)
+
+    clock = threading.Thread(target=keep_time, args=(conductor, show_alone, over.wait), daemon=True)
+    if conductor.has_timed_tests:
+        clock.start()
+    try:
+        for line in sys.stdin:
+            if line.strip():
+                show_alone(conductor.typed(line.strip()))
+            if conductor.state.finished is not None:
+                return
+    finally:
+        over.set()
+        if clock.is_alive():
+            clock.join()
 
 
 # the demo -----------------------------------------------------------------------------------

@@ -25,6 +25,7 @@ from voicelog.defects.events import (
     SoundTakenBack,
 )
 from voicelog.defects.life import SHOWN
+from voicelog.limits.rounding import written
 from voicelog.meaning.facts import Claim
 
 __all__ = ["age", "happened", "next_step", "show_part", "show_past", "stands", "title"]
@@ -67,7 +68,9 @@ def show_past(claim: Claim) -> str:
         judged = f", {claim.judgement}" if claim.judgement else ""
         judged = judged.replace("above", "above the limit").replace("below", "below the limit")
         name = claim.reading_id.replace("_", " ")
-        return f"{name} {show_number(claim.value)} {claim.unit or ''}".rstrip() + judged
+        # What a timed test came to is seldom a number that can be written out.
+        number = show_number(claim.value) if claim.low is None else f"{written(claim.value, figures=6):f}"
+        return f"{name} {number} {claim.unit or ''}".rstrip() + judged
     return (claim.condition_id or "").replace("_", " ")
 
 

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from voicelog.errors import WalkError
 from voicelog.limits.judge import judge
+from voicelog.limits.timed import Estimate, judgements
 from voicelog.meaning.facts import Claim
 from voicelog.sheet.model import Sheet
 
@@ -61,6 +62,22 @@ def make_claim(
         judgement=judgement,
         polarity="defect" if judgement in ("below", "above") else "sound",
     )
+
+
+def computed_fits(sheet: Sheet, claim: Claim) -> bool:
+    """Return whether a claim is one that a timed test of the sheet can come to.
+
+    Its judgement must be one of those that its bounds allow.
+    """
+    point = sheet.points.get(claim.point_id)
+    test = next((t for t in point.timed if t.id == claim.reading_id), None) if point is not None else None
+    if test is None or claim.value is None or claim.low is None or claim.high is None:
+        return False
+    if not claim.low <= claim.value <= claim.high:
+        return False
+    may_be = judgements(Estimate(claim.value, claim.low, claim.high), test.result.limit)
+    outside = claim.judgement in ("below", "above")
+    return claim.judgement in may_be and claim.polarity == ("defect" if outside else "sound")
 
 
 def can_be_said(sheet: Sheet, point_id: str, condition_id: str) -> bool:

@@ -17,7 +17,8 @@ def ending(decoding: Decoding, meant: Interpretation, lexicon: Lexicon) -> Endin
     """Return how the phrase up to a pause stands, from its decoding and its interpretation."""
     if decoding.unfinished:
         return "unfinished"
-    if meant.act in ("refused", "naming") or meant.argument == "remark":
+    if meant.act in ("refused", "naming", "timed") or meant.argument == "remark":
+        # A test's name may go on with a reading, and a reading of "fifty" with "five".
         # A name and what is then said of it may be one phrase or two; either is understood.
         return "unsure"
     words = decoding.hypotheses[0].words

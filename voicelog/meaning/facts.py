@@ -38,6 +38,10 @@ class Claim(Frozen):
     polarity: EntryPolarity
     """For readings: defect when outside the limit."""
     class_id: str | None = None
+    low: Fraction | None = None
+    """For the result of a timed test: the least that the value may be, in ``unit``."""
+    high: Fraction | None = None
+    """For the result of a timed test: the most that the value may be, in ``unit``."""
 
 
 class Candidate(Frozen):

@@ -10,11 +10,13 @@ of it says a defect. A defect needs less, because asking about a defect delays i
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
 from voicelog.hearing.recogniser import Decoding
 from voicelog.meaning.facts import Candidate, Claim, Doubt, Slot
 from voicelog.meaning.misgivings import misgiving
+from voicelog.meaning.timed import TimedHeard
 from voicelog.meaning.understand import Act, Context, Meaning, understand
 from voicelog.meaning.wording import say_claim, say_what
 from voicelog.phrases.graph import PhraseGraph
@@ -73,6 +75,8 @@ class Interpretation:
     """Why it was refused."""
     alternatives: tuple[str, ...] = ()
     """Other phrases that may have been said, likeliest first."""
+    timed: TimedHeard | None = None
+    """What was said of a timed test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +129,8 @@ def interpret(
             by_name=meaning.by_name,
             alternatives=alternatives,
         )
+    if meaning.act == "timed":
+        return _of_a_test(decoding, best, weighed, context, thresholds, whole, alternatives)
     if best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
     if context.standing_by and not _by_itself(decoding):
@@ -161,6 +167,45 @@ def _against_affirming(
         return "the sound broke off"
     words = decoding.hypotheses[0].words
     return misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)
+
+
+def _of_a_test(
+    decoding: Decoding,
+    best: _Weighed,
+    weighed: list[_Weighed],
+    context: Context,
+    thresholds: Thresholds,
+    whole: bool,
+    alternatives: tuple[str, ...],
+) -> Interpretation:
+    """Return what was said of a timed test. A start that is not sure is refused: it is soon said again.
+
+    A reading that is not sure is taken, with all that it may have been, since its moment would be lost.
+    """
+    said = best.meaning.timed
+    assert said is not None
+    values: dict[Fraction, float] = {}
+    mass = 0.0
+    for other in weighed:
+        its = other.meaning.timed
+        if its is not None and replace(its, value=None) == replace(said, value=None):
+            mass += other.weight
+            if its.value is not None:
+                values[its.value] = values.get(its.value, 0.0) + other.weight
+    text = decoding.hypotheses[0].text
+    doubt = misgiving(
+        decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon, decoding.audio_s
+    )
+    if not whole:
+        doubt = "the sound broke off"
+    sure = values.get(said.value, 0.0) if said.value is not None else mass
+    if sure < thresholds.sound:
+        doubt = "not heard clearly enough"
+    if mass < thresholds.command or (doubt and said.verb in ("start", "correct")):
+        return _refusal(decoding, doubt or "not clear enough")
+    kept = {v: w for v, w in values.items() if w >= thresholds.opposite or v == said.value}
+    ranked = tuple(sorted(kept.items(), key=lambda item: (-item[1], item[0])))
+    return Interpretation("timed", text, timed=TimedHeard(said, ranked, doubt), alternatives=alternatives)
 
 
 def _refusal(decoding: Decoding, reason: str) -> Interpretation:

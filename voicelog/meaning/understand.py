@@ -14,10 +14,11 @@ from typing import Literal
 from voicelog.errors import WalkError
 from voicelog.meaning.claims import aspect_of, can_be_said, make_claim
 from voicelog.meaning.facts import Claim
+from voicelog.meaning.timed import TimedContext, TimedSaid, start_at_hand, timed_said
 from voicelog.phrases.graph import Parse, Span
 from voicelog.sheet.model import Point, Sheet
 
-Act = Literal["facts", "answer", "naming", "goto", "command", "affirm", "deny", "unplaced"]
+Act = Literal["facts", "answer", "naming", "goto", "command", "timed", "affirm", "deny", "unplaced"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Meaning:
     """The entry whose open question this settles."""
     by_name: bool = True
     """Whether the point was named; False where context supplied it."""
+    timed: TimedSaid | None = None
+    """What was said of a timed test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +46,8 @@ class Question:
 
     entry_id: str
     candidates: tuple[Claim, ...]
+    by_number: tuple[tuple[Fraction, Claim], ...] = ()
+    """For the result of a timed test: the claim that follows if its last reading was this number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +67,8 @@ class Context:
     """Whether a caution is being asked: "affirmative" and "negative" answer it and nothing else."""
     standing_by: bool = False
     """Whether what is said is not for the walk, until "resume" is said by itself."""
+    timed: TimedContext | None = None
+    """The timed test whose clock runs, or that was just stopped."""
 
 
 def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ...]:
@@ -69,9 +76,21 @@ def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ..
     found: dict[Meaning, None] = {}
     for parse in parses:
         for meaning in _meanings(parse, context):
-            found.setdefault(meaning)
+            found.setdefault(_for_the_clock(meaning, context))
     placed = [m for m in found if m.act != "unplaced"]
     return tuple(placed or found)
+
+
+def _for_the_clock(meaning: Meaning, context: Context) -> Meaning:
+    """Read a reading of the running test as one of its marks, where the sheet lets it run the test."""
+    test = context.timed
+    if test is None or not test.running or not test.test.by_reading or len(meaning.claims) != 1:
+        return meaning
+    claim = meaning.claims[0]
+    mine = (claim.point_id, claim.reading_id) == (test.point_id, test.test.reading_id)
+    if meaning.act != "facts" or meaning.corrects is not None or not mine:
+        return meaning
+    return Meaning("timed", timed=test.said("mark", claim.value))
 
 
 def _meanings(parse: Parse, context: Context) -> list[Meaning]:
@@ -85,6 +104,9 @@ def _meanings(parse: Parse, context: Context) -> list[Meaning]:
         return [_command(_first(parse, "command").value, context)]
     if "choice" in names:
         return [_choice(int(_first(parse, "choice").value), context)]
+    if "timed" in names:
+        said = timed_said(parse, context.timed)
+        return [_timed(said, "no test is running")]
     if "goto" in names:
         return [Meaning("goto", argument=_first(parse, "goto").value)]
     if "fact" in names:
@@ -105,6 +127,10 @@ def _command(name: str, context: Context) -> Meaning:
         if len(distinct) == 1:
             return Meaning("answer", distinct, answers=question.entry_id)
         return Meaning("unplaced", argument="affirmative does not say which")
+    if name == "start the clock":
+        return _timed(start_at_hand(context.sheet, context.at_hand), "name the test")
+    if name == "stop the clock" and context.timed is not None and context.timed.running:
+        return _timed(context.timed.said("stop"), "")
     return Meaning("command", argument=name)
 
 
@@ -122,6 +148,10 @@ def _choice(number: int, context: Context) -> Meaning:
     if len(options) < 2 or number > len(options) or points not in (1, len(options)):
         return Meaning("unplaced", argument="that does not say which: say it in its own words")
     return Meaning("answer", (options[number - 1],), answers=question.entry_id, by_name=False)
+
+
+def _timed(said: TimedSaid | None, otherwise: str) -> Meaning:
+    return Meaning("unplaced", argument=otherwise) if said is None else Meaning("timed", timed=said)
 
 
 def _reports(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
@@ -196,7 +226,11 @@ def _claims(point_id: str, spans: list[Span], sheet: Sheet) -> tuple[Claim, ...]
 def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
     """Return the readings of facts without a point's name."""
     sheet, question = context.sheet, context.question
+    number = _number(parse)
     if correction:
+        test = context.timed
+        if number is not None and test is not None and test.can_read(number):
+            return [Meaning("timed", timed=test.said("correct", number))]
         if context.last is None:
             return [Meaning("unplaced", argument="there is nothing to correct")]
         candidates: tuple[str, ...] = (context.last[1].point_id,)
@@ -206,6 +240,10 @@ def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
             return [Meaning("unplaced", argument="that cannot be said of the last point")]
         return [_placed(c, context, True, by_name=False) for c in found]
     if question is not None:
+        if question.by_number:
+            meant = next((claim for value, claim in question.by_number if value == number), None)
+            if meant is not None:
+                return [Meaning("answer", (meant,), answers=question.entry_id, by_name=False)]
         answers = [a for a in question.candidates if _bare_answer(list(parse), a, context) is not None]
         settled = {_bare_answer(list(parse), a, context): None for a in answers}
         if settled:
@@ -222,6 +260,13 @@ def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
     if not chosen:
         return [Meaning("unplaced", argument="name the point")]
     return [Meaning("facts", c, by_name=False) for c in chosen]
+
+
+def _number(parse: Parse) -> Fraction | None:
+    """Return the value of a number that is said alone."""
+    if not any(span.name == "number" for span in parse):
+        return None
+    return next((Fraction(span.value) for span in parse if span.name == "value"), None)
 
 
 def _with_reading(spans: list[Span], claim: Claim) -> list[Span]:
@@ -264,7 +309,9 @@ def _naming(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
         return found or [Meaning("unplaced", argument="that cannot be said of that point")]
     if question is not None:
         ids = {p.id for p in points}
-        chosen = tuple(dict.fromkeys(c for c in question.candidates if c.point_id in ids))
+        # To name its point does not say which result a timed test had.
+        asked = (c for c in question.candidates if c.point_id in ids and c.low is None)
+        chosen = tuple(dict.fromkeys(asked))
         if chosen:
             return [Meaning("answer", (c,), answers=question.entry_id) for c in chosen]
     return [Meaning("naming", argument=p.id) for p in points]
@@ -283,7 +330,11 @@ def _side(side: str, context: Context, correction: bool) -> list[Meaning]:
         return [Meaning("unplaced", argument=f"there is no {side} {name}")]
     if context.question is not None:
         chosen = tuple(
-            dict.fromkeys(c for c in context.question.candidates if sheet.points[c.point_id].side == side)
+            dict.fromkeys(
+                c
+                for c in context.question.candidates
+                if sheet.points[c.point_id].side == side and c.low is None
+            )
         )
         if chosen:
             entry_id = context.question.entry_id

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from voicelog.meaning.computed import say_computed, show_computed, symbol_of
 from voicelog.meaning.facts import Claim
 from voicelog.phrases.numbers import digits
 from voicelog.phrases.quantities import say_quantity
@@ -15,6 +16,8 @@ def say_what(claim: Claim, sheet: Sheet) -> str:
     if claim.condition_id is not None:
         return sheet.lexicon.conditions[claim.condition_id].say[0]
     reading = sheet.points[claim.point_id].reading(claim.reading_id or "")
+    if claim.low is not None:
+        return f"{reading.name} {say_computed(claim, reading, sheet.lexicon)}"
     measure = sheet.lexicon.measures.get(reading.unit)
     return f"{reading.name} {say_quantity(claim.value or Fraction(0), reading, measure)}"
 
@@ -26,15 +29,16 @@ def say_claim(claim: Claim, sheet: Sheet) -> str:
 
 def show_quantity(value: Fraction, reading: Reading, lexicon: Lexicon) -> str:
     """Return a value and its unit's symbol as the trade writes them: ``1/2 in``, ``12.6 V``."""
-    measure = lexicon.measures.get(reading.unit)
-    symbol = measure.symbol if measure else reading.unit
-    return f"{digits(value, reading.resolution)[0]} {symbol}"
+    return f"{digits(value, reading.resolution)[0]} {symbol_of(reading.unit, lexicon)}"
 
 
 def show_value(claim: Claim, sheet: Sheet) -> str:
     """Return a reading's value as :func:`show_quantity` does; empty for a condition."""
     if claim.reading_id is None or claim.value is None:
         return ""
+    if claim.low is not None:
+        reading = sheet.points[claim.point_id].reading(claim.reading_id)
+        return show_computed(claim, reading, sheet.lexicon)
     return show_quantity(claim.value, sheet.points[claim.point_id].reading(claim.reading_id), sheet.lexicon)
 
 

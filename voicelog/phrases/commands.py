@@ -26,8 +26,15 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "remark": ("remark", "begin remark"),
     "end of remark": ("end of remark", "end remark"),
     "walk complete": ("walk complete", "end of walk"),
+    "start the clock": ("start the clock", "start clock"),
+    "stop the clock": ("stop the clock", "stop clock", "stop test"),
+    "cancel test": ("cancel test", "cancel the test"),
+    "read the clock": ("read the clock",),
 }
 """Command to the ways it is said; the first is its name."""
+
+OF_THE_CLOCK = frozenset({"start the clock", "stop the clock", "cancel test", "read the clock"})
+"""Commands that can only be said where the sheet has a timed test."""
 
 CORRECTION: tuple[str, ...] = ("correction", "negative")
 """Said before what replaces the last entry."""
@@ -43,6 +50,9 @@ ENGLISH = Language(
     and_=("and",),
     go_to=("go to", "moving to"),
     one=("one", "side"),
+    start=("start", "begin"),
+    mark=("mark",),
+    stop=("stop",),
 )
 """The words of a lexicon that names no language."""
 

@@ -51,6 +51,11 @@ def _point_lines(point: Point, sheet: Sheet) -> Iterator[str]:
         yield f"    {polarity}: {', '.join(said)}"
     for reading in point.readings:
         yield f"    {' / '.join(reading.say)}: {_range(reading, sheet)}"
+    language = language_of(sheet.lexicon)
+    for test in point.timed:
+        marks = (f"{language.mark[0]} ...",) if test.reading_id is not None and language.mark else ()
+        forms = (*(f"{word} {test.name}" for word in (*language.start[:1], *language.stop[:1])), *marks)
+        yield f"    timed, {test.kind}: {', '.join(forms)}"
 
 
 def _range(reading: Reading, sheet: Sheet) -> str:

@@ -9,7 +9,7 @@ Spans: ``fact`` (one point and what is said of it), ``point`` (ids of the points
 mean, joined by ``|``), ``side``, ``condition``, ``reading`` (its id) with ``value`` inside,
 ``bare`` (facts without a point), ``more`` (an "and" before them), ``number`` (a value
 alone), ``naming``, ``goto``, ``command``, ``correction``, ``choice``
-(a place in the question's order, from 1).
+(a place in the question's order, from 1); of timed tests, see :mod:`voicelog.phrases.timed_grammar`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from voicelog.phrases.commands import ENGLISH, language_of
+from voicelog.phrases.commands import ENGLISH, OF_THE_CLOCK, language_of
 from voicelog.phrases.expression import (
     Expression,
     Grammar,
@@ -32,6 +32,7 @@ from voicelog.phrases.expression import (
     words,
 )
 from voicelog.phrases.quantities import quantity_expression
+from voicelog.phrases.timed_grammar import Running, has_timed, timed_expression
 from voicelog.sheet.model import Language, Lexicon, Point, Reading, Sheet, Side
 
 
@@ -43,11 +44,12 @@ class _Kind:
     readings: tuple[Reading, ...]
 
 
-def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
+def sheet_grammar(sheet: Sheet, stop_id: str, running: Running | None = None) -> Grammar:
     """Return the grammar of everything that can be said while standing at ``stop_id``.
 
     Any point of the sheet can be named from anywhere; facts without a name are those that fit
-    some point of this stop. KeyError when the sheet has no such stop.
+    some point of this stop. ``running`` is the timed test whose clock runs. KeyError when the sheet
+    has no such stop or test.
     """
     lexicon = sheet.lexicon
     language = language_of(lexicon)
@@ -78,12 +80,22 @@ def sheet_grammar(sheet: Sheet, stop_id: str) -> Grammar:
         the,
         choice(Tag("goto", stop.id, phrases(stop.say)) for stop in sheet.stops),
     )
-    rules["command"] = choice(Tag("command", name, phrases(said)) for name, said in language.commands.items())
+    said_of_tests = timed_expression(sheet, running)
+    left_out = frozenset[str]() if has_timed(sheet) else OF_THE_CLOCK
+    rules["command"] = choice(
+        Tag("command", name, phrases(said))
+        for name, said in language.commands.items()
+        if name not in left_out
+    )
     rules["said"] = sequence(
         Maybe(Tag("correction", "", phrases(language.correction))) if language.correction else Null(),
         choice((Rule("report"), Rule("bare"), Rule("naming"), _any_side(lexicon))),
     )
-    rules["phrase"] = choice((Rule("said"), Rule("goto"), Rule("command"), *_choices(lexicon)))
+    phrase = [Rule("said"), Rule("goto"), Rule("command"), *_choices(lexicon)]
+    if said_of_tests is not None:
+        rules["timed"] = said_of_tests
+        phrase.append(Rule("timed"))
+    rules["phrase"] = choice(phrase)
     return Grammar(f"{sheet.id}_{stop_id}", rules, ("phrase",), source=sheet.path)
 
 

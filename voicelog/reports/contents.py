@@ -30,6 +30,7 @@ from voicelog.sheet.model import Point, Reading, Sheet
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
+from voicelog.walk.timed_wording import without_result
 from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_signing_key, show_value
 
 __all__ = ["DISCLAIMER", "ReportContents", "report_contents"]
@@ -195,7 +196,7 @@ def _readings(state: WalkState, wording: Wording) -> tuple[ReadingPart, ...]:
     parts = []
     for point in state.sheet.points.values():
         entries = [e for e in state.standing() if e.claim.point_id == point.id]
-        for reading in point.readings:
+        for reading in point.measured:
             given = [e for e in entries if e.claim.reading_id == reading.id]
             parts += [_reading(state, wording, point, reading, entry) for entry in given]
             if not given and reading.required:
@@ -274,7 +275,7 @@ def _point(state: WalkState, wording: Wording, point: Point) -> PointPart:
     return PointPart(
         name=point.full_name,
         state=state.status(point.id),
-        words=_point_words(state, point),
+        words="; ".join((_point_words(state, point), *without_result(state, point.id))),
         entries=tuple(wording.entry(e) for e in state.entries.values() if e.entry_id in meant | past),
     )
 

@@ -28,6 +28,7 @@ from voicelog.walk.events import (
     Heard,
 )
 from voicelog.walk.state import Change, Entry, WalkState
+from voicelog.walk.timed_wording import show_measured
 from voicelog.walk.wording import grade, show_chance, show_what
 
 NO_REASON = "no reason given"
@@ -95,8 +96,12 @@ class Wording:
             words=self._standing(entry),
             status=entry.status,
             said=self.said(entry.logged.heard, entry.at),
-            history=tuple(self._event(at, change) for at, change in entry.changes),
+            history=(*self._measured(entry), *(self._event(at, change) for at, change in entry.changes)),
         )
+
+    def _measured(self, entry: Entry) -> tuple[str, ...]:
+        measured = show_measured(self.state, entry)
+        return (f"measured: {measured}",) if measured else ()
 
     def _what(self, entry: Entry) -> str:
         if not entry.in_doubt:
@@ -149,7 +154,7 @@ class Wording:
         questions = tuple(
             QuestionPart(
                 doubt.question,
-                doubt.reason,
+                "; ".join((doubt.reason, *self._measured(entry))),
                 tuple(
                     CandidatePart(f"{c.said}: {grade(c.claim, self.sheet)}", show_chance(c.posterior))
                     for c in doubt.candidates

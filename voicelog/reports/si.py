@@ -7,11 +7,12 @@ the side of the limit that it is on.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from decimal import Context, Decimal
 from fractions import Fraction
 from functools import cache
 
 import pint
+
+from voicelog.limits.rounding import written
 
 _SHOWN_IN = (
     ("millimeter", "mm"),
@@ -23,11 +24,9 @@ _SHOWN_IN = (
     ("second", "s"),
     ("newton * meter", "N·m"),
     ("kilogram", "kg"),
+    ("kilopascal / minute", "kPa/min"),
 )
 """Units for the trade's quantities: SI, and those accepted for use with SI."""
-
-_FIGURES = 4
-_MOST_FIGURES = 25
 
 
 @cache
@@ -51,22 +50,7 @@ def show_si(value: Fraction, unit: str, bounds: Iterable[Fraction] = ()) -> str:
         limits = [Fraction(registry.Quantity(bound, unit).to(target[0]).magnitude) for bound in bounds]
     except pint.PintError:
         return ""
-    written = _written(exact, limits)
-    about = "" if Fraction(written) == exact else "about "
-    return f"{about}{written} {target[1]}"
-
-
-def _written(exact: Fraction, limits: list[Fraction]) -> str:
-    """Return ``exact`` with the fewest figures that keep it on its side of each limit."""
-    rounded = Decimal(0)
-    for figures in range(_FIGURES, _MOST_FIGURES):
-        rounded = Context(prec=figures).divide(Decimal(exact.numerator), Decimal(exact.denominator))
-        if all(_same_side(exact, Fraction(rounded), limit) for limit in limits):
-            break
+    rounded = written(exact, limits)
+    about = "" if Fraction(rounded) == exact else "about "
     # "f" writes 2500, where a Decimal of few figures would be written 2.5E+3.
-    return f"{rounded.normalize():f}"
-
-
-def _same_side(exact: Fraction, rounded: Fraction, limit: Fraction) -> bool:
-    """Return whether both are above, or both below, the limit; a value on it has no side."""
-    return exact == limit or (rounded != limit and (exact > limit) == (rounded > limit))
+    return f"{about}{rounded:f} {target[1]}"

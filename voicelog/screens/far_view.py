@@ -18,6 +18,7 @@ from voicelog.screens.outside_text import visible
 from voicelog.screens.shown import Shown
 from voicelog.screens.walk_facts import Trouble, count, most_urgent, next_point, short_caution, stop_place
 from voicelog.screens.widgets.part import Part
+from voicelog.walk.timed_wording import clock_shown
 
 _STATE_ROWS = 6
 _TALL = 40
@@ -58,9 +59,11 @@ def far_rows(shown: Shown, width: int, height: int) -> list[Text]:
     fonts = (LARGE, MIDDLE) if height >= _TALL else (MIDDLE,)
     name, number, stops = stop_place(shown.state)
     coming = next_point(shown.state)[0]
-    stop = draw_largest(f"{number}/{stops} {name}", width, 6 if height >= _TALL else 3, fonts)
+    running = clock_shown(shown.state, shown.update.test_s)
+    where = visible(running) or f"{number}/{stops} {name}"
+    stop = draw_largest(where, width, 6 if height >= _TALL else 3, fonts)
     following = draw_largest(f"next: {coming}", width, 11 if height >= _TALL else 6, fonts)
-    small = ((f"NEXT: {coming}".upper()[:width],), (f"{number}/{stops} {name}".upper()[:width],))
+    small = ((f"NEXT: {coming}".upper()[:width],), (where.upper()[:width],))
     # What was said back comes first: gaps, then the next point, then the stop give way to it.
     texts = [said, *(short_caution(said, most) for most in (80, 60))] if word == "caution" else [said]
     ways = [(following, stop, 1), (following, stop, 0), (small[0], stop, 0), (*small, 0)]

@@ -27,6 +27,7 @@ from voicelog.screens.walk_facts import (
 from voicelog.walk.carried import carried_line
 from voicelog.walk.replies import Update
 from voicelog.walk.state import Entry, WalkState
+from voicelog.walk.timed_wording import show_measured
 
 _WORD_CELLS = 14
 Line = tuple[str, str]
@@ -111,6 +112,9 @@ def _beginning(update: Update) -> Iterator[Line]:
 
 
 def _entry(entry: Entry, state: WalkState) -> Iterator[Line]:
+    measured = visible(show_measured(state, entry))
+    if measured:
+        yield "measured", measured
     if entry.status == "standing":
         yield "logged", claim_line(entry.claim, state.sheet)
     elif entry.status == "doubt":

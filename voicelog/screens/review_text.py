@@ -32,6 +32,7 @@ from voicelog.walk.events import Claim, Heard, SoundLost, SoundMissed
 from voicelog.walk.fitness import DEMANDED, breaches
 from voicelog.walk.review import settling_needs_reason, signed_whole
 from voicelog.walk.state import Entry, WalkState
+from voicelog.walk.timed_wording import show_measured
 from voicelog.walk.wording import (
     grade,
     show_chance,
@@ -241,6 +242,9 @@ def _taken(state: WalkState, entry: Entry) -> Iterator[Line]:
         sure = entry.logged.posterior.get("claim")
         if sure is not None and not entry.logged.doubts:
             yield Line("how sure", f"{show_chance(sure)}, when it was heard")
+    measured = show_measured(state, entry)
+    if measured:
+        yield Line("measured", visible(measured))
     if claim.reading_id is not None:
         reading = state.sheet.points[claim.point_id].reading(claim.reading_id)
         yield Line("limit", visible(show_limit(reading, lexicon)))

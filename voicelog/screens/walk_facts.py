@@ -19,6 +19,7 @@ from voicelog.walk.events import CarriedDefect, Claim
 from voicelog.walk.replies import Reply, ReplyKind, Update
 from voicelog.walk.said_back import caution_question
 from voicelog.walk.state import Entry, PointStatus, WalkState
+from voicelog.walk.timed_wording import without_result
 from voicelog.walk.wording import show_claim, show_judgement, show_limit, show_value, show_what
 
 Recorder = Literal["recording", "no microphone", "standing by", "stopped"]
@@ -98,6 +99,7 @@ def point_facts(state: WalkState, point_id: str) -> PointFacts:
             readings[reading.id] = reading_facts(entry.claim, reading, state.sheet)
         else:
             said.append(claim_short(entry.claim, state.sheet))
+    said += [visible(text) for text in without_result(state, point_id)]
     missing = state.readings_missing(point_id)
     if missing and state.of_point(point_id):
         said.append("still to read: " + ", ".join(visible(point.reading(r).name) for r in missing))

@@ -366,6 +366,7 @@ def _only_level_and_time(old: Shown, new: Shown) -> bool:
     return (
         new.state is old.state
         and new.update.partial == old.update.partial
+        and int(new.update.test_s or 0) == int(old.update.test_s or 0)
         and new.recorder == old.recorder
         and replace(new, update=old.update, now=old.now) == old
     )

@@ -28,6 +28,7 @@ from voicelog.sheet.schema import (
     StopTable,
     UnitFile,
 )
+from voicelog.sheet.timed import build_timed
 
 GENERAL = "general"
 """The aspect that can be spoken of at every point."""
@@ -81,6 +82,9 @@ def build_language(file: LexiconFile) -> Language | None:
     return Language(
         name=small.name,
         correction=said.pop("correction", ()),
+        start=said.pop("start", ()),
+        mark=said.pop("mark", ()),
+        stop=said.pop("stop", ()),
         commands=said,
         is_=tuple(small.is_),
         at=tuple(small.at),
@@ -136,6 +140,7 @@ def _point(point: PointTable, stop: StopTable, lexicon: Lexicon) -> Point:
         required=point.required,
         stop_id=stop.id,
         extent=point.extent,
+        timed=tuple(build_timed(test, point) for test in point.timed),
     )
 
 

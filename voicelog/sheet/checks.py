@@ -16,6 +16,7 @@ from voicelog.sheet.problems import Severity, nearest, suggestion
 from voicelog.sheet.quantities import show
 from voicelog.sheet.schema import LimitTable, PointTable, ReadingTable, SheetFile, StopTable
 from voicelog.sheet.spoken import phrase_fault
+from voicelog.sheet.timed import check_timed
 from voicelog.sheet.units import known_to_pint
 
 Fault = tuple[KeyPath, str, str, Severity]
@@ -52,6 +53,7 @@ def check(file: SheetFile, lexicon: Lexicon | None) -> Iterator[Fault]:
         yield from _check_stop(("stop", i), stop, language)
         for j, point in enumerate(stop.point):
             yield from _check_point(("stop", i, "point", j), point, side_of(point, stop), lexicon)
+    yield from _test_names(file)
     yield from _stop_names(file)
     yield from _point_names(file)
 
@@ -130,6 +132,24 @@ def _check_point(path: KeyPath, point: PointTable, side: Side, lexicon: Lexicon 
             if other != reading.id:
                 what = f'two readings of "{point.name}" are both called "{phrase}"'
                 yield at, what, "Give each reading words of its own.", "error"
+    yield from _check_timed(path, point, language)
+
+
+def _check_timed(path: KeyPath, point: PointTable, language: Language | None) -> Iterator[Fault]:
+    ids = [((*path, "reading", k, "id"), r.id) for k, r in enumerate(point.reading)]
+    ids += [((*path, "timed", k, "id"), test.id) for k, test in enumerate(point.timed)]
+    if point.timed:
+        yield from _unique(ids, "reading or timed test")
+    for k, test in enumerate(point.timed):
+        at = (*path, "timed", k)
+        yield from check_phrases(at, test.name, test.say, language)
+        yield from check_timed(at, test, point)
+        if language is not None and not (language.start and language.stop):
+            what = f"there is no way to start and stop a timed test in {language.name}"
+            remedy = 'Add [[command]] tables with id = "start" and id = "stop" to the lexicon.'
+            yield at, what, remedy, "warning"
+        if test.limit is not None:
+            yield from _check_limit((*at, "limit"), test.limit)
 
 
 def _check_aspects(path: KeyPath, point: PointTable, lexicon: Lexicon) -> Iterator[Fault]:
@@ -193,8 +213,10 @@ def _step_remedy(low: Fraction, high: Fraction, given: Fraction) -> str:
     return f'Write a step that goes into the range a whole number of times, such as "{show(best)}".'
 
 
-def _check_limit(path: KeyPath, limit: LimitTable, low: Fraction, high: Fraction) -> Iterator[Fault]:
-    span = f"the plausible range {show(low)} to {show(high)}"
+def _check_limit(
+    path: KeyPath, limit: LimitTable, low: Fraction | None = None, high: Fraction | None = None
+) -> Iterator[Fault]:
+    """Yield the faults of a limit; without a range, as for a computed value, those that need none."""
     if limit.min is None and limit.max is None:
         yield path, "the limit has neither min nor max", 'Write one or both, such as max = "3/4".', "error"
     if not limit.source.strip():
@@ -203,6 +225,9 @@ def _check_limit(path: KeyPath, limit: LimitTable, low: Fraction, high: Fraction
     if limit.min is not None and limit.max is not None and limit.min > limit.max:
         what = f"the limit's min {show(limit.min)} is above its max {show(limit.max)}"
         yield path, what, "Swap the two values.", "error"
+    if low is None or high is None:
+        return
+    span = f"the plausible range {show(low)} to {show(high)}"
     for key, bound in (("min", limit.min), ("max", limit.max)):
         if bound is None:
             continue
@@ -212,6 +237,19 @@ def _check_limit(path: KeyPath, limit: LimitTable, low: Fraction, high: Fraction
         elif (key == "min" and bound == low) or (key == "max" and bound == high):
             what = f"the limit's {key} {show(bound)} is the end of {span}, so no value past it can be said"
             yield (*path, key), what, "Widen the range: a value past the limit must be sayable.", "error"
+
+
+def _test_names(file: SheetFile) -> Iterator[Fault]:
+    taken: dict[str, KeyPath] = {}
+    for i, stop in enumerate(file.stop):
+        for j, point in enumerate(stop.point):
+            for k, test in enumerate(point.timed):
+                path: KeyPath = ("stop", i, "point", j, "timed", k)
+                for phrase in spoken(test.name, test.say):
+                    if taken.setdefault(phrase, path) != path:
+                        what = f'two timed tests are both called "{phrase}"'
+                        remedy = "Give each test words of its own; its side belongs into its name."
+                        yield path, what, remedy, "error"
 
 
 def _stop_names(file: SheetFile) -> Iterator[Fault]:

@@ -41,7 +41,7 @@ def check(file: LexiconFile) -> Iterator[Fault]:
         yield ("language",), what, remedy, "warning"
     small = file.language
     assert small is not None
-    for key, said in small.model_dump(by_alias=True, exclude={"name"}).items():
-        for j, phrase in enumerate(said):
+    for key, phrases in small.model_dump(by_alias=True, exclude={"name"}).items():
+        for j, phrase in enumerate(phrases):
             if found := letters_fault(phrase, language):
                 yield (("language", key, j), *found, "error")

@@ -13,6 +13,7 @@ from typing import Literal
 
 Polarity = Literal["sound", "defect"]
 Side = Literal["left", "right", "none"]
+TimedKind = Literal["loss", "build-up", "duration"]
 Basis = Literal["published", "maker", "local policy", "common practice"]
 Extent = Literal["daily", "weekly", "monthly"]
 """How much a walk takes in: a weekly one has the daily points too, a monthly one has them all."""
@@ -78,6 +79,12 @@ class Language:
     """Before a stop's name."""
     one: tuple[str, ...]
     """After a side that is said alone: ``the left one``."""
+    start: tuple[str, ...] = ()
+    """Before the name of a timed test."""
+    mark: tuple[str, ...] = ()
+    """Before a reading while a timed test runs."""
+    stop: tuple[str, ...] = ()
+    """Before the reading or the name that ends a timed test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +136,35 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class TimedTest:
+    """A value that is computed from readings and the time between them, or from a time alone."""
+
+    kind: TimedKind
+    reading_id: str | None
+    """The point's reading that is taken twice; None for a duration."""
+    span: tuple[Fraction, Fraction] | None
+    """For a build-up: the stated values, in the reading's unit, that its time is scaled to."""
+    planned: Fraction | None
+    """How long it is meant to take, in seconds."""
+    tell: tuple[Fraction, ...]
+    """When the clock is told, in seconds after the start; in order."""
+    by_reading: bool
+    """Whether the reading alone, without "mark" or "stop", is taken while the test runs."""
+    result: Reading
+    """What comes of it: its id, name and ways to say it are the test's own."""
+
+    @property
+    def id(self) -> str:
+        """The id, unique among the readings and tests of its point."""
+        return self.result.id
+
+    @property
+    def name(self) -> str:
+        """The name as it is read back: ``static loss``."""
+        return self.result.name
+
+
+@dataclass(frozen=True, slots=True)
 class Point:
     """One thing inspected at a stop."""
 
@@ -148,6 +184,7 @@ class Point:
     stop_id: str
     extent: Extent = "daily"
     """The least walk that takes it in."""
+    timed: tuple[TimedTest, ...] = ()
 
     @property
     def full_name(self) -> str:
@@ -155,11 +192,23 @@ class Point:
         return self.name if self.side == "none" else f"{self.side} {self.name}"
 
     def reading(self, reading_id: str) -> Reading:
-        """Return a reading of this point; KeyError when it has no such reading."""
-        for reading in self.readings:
+        """Return a reading, or a timed test's result, of this point; KeyError when it has neither."""
+        for reading in self.measured:
             if reading.id == reading_id:
                 return reading
         raise KeyError(reading_id)
+
+    @property
+    def measured(self) -> tuple[Reading, ...]:
+        """The readings, which are said, and the results of timed tests, which never are."""
+        return (*self.readings, *(test.result for test in self.timed))
+
+    def timed_test(self, timed_id: str) -> TimedTest:
+        """Return a timed test of this point; KeyError when it has no such test."""
+        for test in self.timed:
+            if test.id == timed_id:
+                return test
+        raise KeyError(timed_id)
 
 
 @dataclass(frozen=True, slots=True)

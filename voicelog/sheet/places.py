@@ -30,6 +30,8 @@ def sheet_phrases(file: SheetFile) -> Iterator[tuple[KeyPath, str]]:
             yield from _named(("stop", i, "point", j), point.name, point.say)
             for k, reading in enumerate(point.reading):
                 yield from _named(("stop", i, "point", j, "reading", k), reading.name, reading.say)
+            for k, test in enumerate(point.timed):
+                yield from _named(("stop", i, "point", j, "timed", k), test.name, test.say)
 
 
 def lexicon_phrases(file: LexiconFile) -> Iterator[tuple[KeyPath, str]]:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.model import Basis, Extent, Polarity, Side
+from voicelog.sheet.model import Basis, Extent, Polarity, Side, TimedKind
 from voicelog.sheet.problems import suggestion
 from voicelog.sheet.quantities import FORMS, parse_quantity
 
@@ -48,6 +48,22 @@ class ReadingTable(Table):
     limit: LimitTable | None = None
 
 
+class TimedTable(Table):
+    """``[[stop.point.timed]]``."""
+
+    id: str
+    name: str
+    say: list[str] | None = None
+    kind: TimedKind
+    reading: str | None = None
+    span: list[Quantity] | None = None
+    planned: Quantity | None = None
+    tell: list[Quantity] = []
+    by_reading: bool = False
+    required: bool = True
+    limit: LimitTable | None = None
+
+
 class PointTable(Table):
     """``[[stop.point]]``."""
 
@@ -60,6 +76,7 @@ class PointTable(Table):
     required: bool = True
     extent: Extent = "daily"
     reading: list[ReadingTable] = []
+    timed: list[TimedTable] = []
 
 
 class CautionTable(Table):
@@ -208,6 +225,8 @@ _TABLES: Tables = {
     ("stop", "point"): PointTable,
     ("stop", "point", "reading"): ReadingTable,
     ("stop", "point", "reading", "limit"): LimitTable,
+    ("stop", "point", "timed"): TimedTable,
+    ("stop", "point", "timed", "limit"): LimitTable,
     ("aspect",): AspectTable,
     ("class",): ClassTable,
     ("condition",): ConditionTable,
@@ -223,6 +242,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "basis": get_args(Basis),
     "extent": get_args(Extent),
     "polarity": get_args(Polarity),
+    "kind": get_args(TimedKind),
 }
 
 _WANTED: dict[str, str] = {
@@ -283,6 +303,7 @@ def _how_to_add(key: str) -> str:
         "rank": "1",
         "basis": '"common practice"',
         "polarity": '"defect"',
+        "kind": '"loss"',
     }
     return f"Add a line: {key} = {example.get(key, _quoted_blank(key))}."
 

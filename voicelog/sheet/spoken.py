@@ -13,6 +13,17 @@ from num2words import num2words
 
 from voicelog.sheet.model import Language
 
+CLOCK_PHRASES: tuple[str, ...] = (
+    "start",
+    "mark",
+    "stop",
+    "start the clock",
+    "stop the clock",
+    "cancel test",
+    "read the clock",
+)
+"""Said of timed tests, the first three before a name or a reading; only sheets with such tests need them."""
+
 CONTROL_PHRASES: tuple[str, ...] = (
     "say again",
     "correction",
@@ -30,12 +41,18 @@ CONTROL_PHRASES: tuple[str, ...] = (
     "remark",
     "end of remark",
     "walk complete",
+    *CLOCK_PHRASES,
 )
 """Said to steer the dialogue, so never the name of a point, a stop or a condition."""
 
-MAY_BE_LEFT_OUT: tuple[str, ...] = ("acknowledged", "what is left on the walk", "what is open")
-"""Control words that a lexicon in another language need not have: they only tell something, or
-another word does as well."""
+MAY_BE_LEFT_OUT: tuple[str, ...] = (
+    "acknowledged",
+    "what is left on the walk",
+    "what is open",
+    *CLOCK_PHRASES,
+)
+"""Control words that a lexicon in another language need not have: they only tell something, another
+word does as well, or they are for timed tests, which its sheets may not have."""
 
 _SPOKEN = re.compile(r"[a-z]+(?: [a-z]+)*")
 _SPOKEN_ELSEWHERE = re.compile(r"[^\W\d_]+(?: [^\W\d_]+)*")

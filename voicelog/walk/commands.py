@@ -7,13 +7,15 @@ from voicelog.meaning.wording import say_claim
 from voicelog.walk import carried, gate
 from voicelog.walk.events import CommandHeard, EntryWithdrawn, QuestionAsked, WalkFinished
 from voicelog.walk.gate import enter_stop
+from voicelog.walk.moments import Moment
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import last_said, operator_of, what_is_left, what_is_left_in_all, where_am_i
 from voicelog.walk.state import WalkState, after
+from voicelog.walk.timed import cancel, clock_command
 
 
-def command(state: WalkState, name: str, heard: Heard) -> Outcome:
-    """Return what a control word does."""
+def command(state: WalkState, name: str, heard: Heard, moment: Moment | None = None) -> Outcome:
+    """Return what a control word does; ``moment`` is when it was said."""
     if (first := carried.answer(state, name, heard)) is not None:
         return first
     said = CommandHeard(command=name, heard=heard)
@@ -54,6 +56,9 @@ def command(state: WalkState, name: str, heard: Heard) -> Outcome:
         case "end of remark":
             text = "end of remark" if state.in_remark else "no remark was begun"
             return Outcome((said,), (Reply("answer", text),))
+        case "start the clock" | "stop the clock" | "cancel test" | "read the clock":
+            step = clock_command(state, name, heard, moment)
+            return Outcome(step.events, step.replies)
         case _:
             raise ValueError(f"no such command: {name}")
 
@@ -119,4 +124,8 @@ def finish(state: WalkState, heard: Heard | None) -> Outcome:
         parts.append(f"{len(missing)} points not covered")
     if state.doubts():
         parts.append(f"{len(state.doubts())} doubts for the officer")
+    if state.running is not None:
+        parts.append(f"{state.running.test(state.sheet).name} was still running and has no result")
+        ended = cancel(state.running, "the walk was completed while it ran", heard)
+        return Outcome((*ended, event), (Reply("answer", "; ".join(parts)),))
     return Outcome((event,), (Reply("answer", "; ".join(parts)),))

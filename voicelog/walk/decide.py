@@ -13,9 +13,12 @@ from voicelog.walk import carried, gate, log_facts
 from voicelog.walk.commands import command, finish
 from voicelog.walk.events import NotUnderstood, PointNamed
 from voicelog.walk.gate import enter_stop
+from voicelog.walk.log_result import log_result
+from voicelog.walk.moments import Moment, spoken_moment
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import last_said, taken, what_is_left, where_am_i
 from voicelog.walk.state import WalkState, after
+from voicelog.walk.timed import question_about, take, timed_context
 
 __all__ = [
     "Outcome",
@@ -47,6 +50,8 @@ def context_of(state: WalkState) -> Context:
     if asked is not None and asked.in_doubt and not at_gate:
         claims = tuple(c.claim for doubt in asked.logged.doubts for c in doubt.candidates)
         question = Question(asked.entry_id, claims)
+        if asked.logged.run_id is not None:
+            question = question_about(state, asked)
     return Context(
         sheet,
         state.stop_id,
@@ -56,11 +61,16 @@ def context_of(state: WalkState) -> Context:
         question,
         at_gate,
         state.standing_by,
+        timed_context(state),
     )
 
 
-def decide(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
-    """Return what to record and reply for an interpretation. ``heard`` says where it came from."""
+def decide(state: WalkState, meant: Interpretation, heard: Heard, moment: Moment | None = None) -> Outcome:
+    """Return what to record and reply for an interpretation.
+
+    ``heard`` says where it came from, ``moment`` when it was said; without it, the utterance's times.
+    """
+    moment = moment or spoken_moment("sound", heard.start_s, heard.end_s)
     if state.finished is not None:
         return Outcome((), (Reply("trouble", "the walk is complete; start a new one"),))
     if (first := carried.before_opening(state, meant, heard)) is not None:
@@ -78,6 +88,8 @@ def decide(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
             return log_facts.log(state, meant, heard)
         case "answer":
             return log_facts.answer(state, meant, heard)
+        case "timed" if meant.timed is not None:
+            return log_result(state, take(state, meant.timed, heard, moment), heard)
         case "naming":
             named = PointNamed(point_id=meant.argument, heard=heard)
             then = after(state, named)
@@ -86,7 +98,7 @@ def decide(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome:
         case "goto":
             return enter_stop(state, meant.argument, heard)
         case _:
-            done = command(state, meant.argument, heard)
+            done = command(state, meant.argument, heard, moment)
             # The graph holds little else while a caution is asked, so it must not be forgotten.
             asked = gate.asked_now(after(state, *done.events)) if meant.argument == "disregard" else ()
             return Outcome(done.events, (*done.replies, *asked))

@@ -13,6 +13,7 @@ from pydantic import Field, TypeAdapter
 from voicelog.limits.judge import Judgement
 from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Slot
 from voicelog.sheet.model import Extent
+from voicelog.walk.moments import Mark
 
 __all__ = [
     "EVENT",
@@ -48,6 +49,10 @@ __all__ = [
     "SoundMissed",
     "StopEntered",
     "StreamEnded",
+    "TimedTestCancelled",
+    "TimedTestMarked",
+    "TimedTestStarted",
+    "TimedTestStopped",
     "WalkFinished",
     "WalkResumed",
     "WalkStarted",
@@ -133,6 +138,8 @@ class EntryLogged(Frozen):
     """Whether the point was named; False where it was the point at hand."""
     held_at: str | None = None
     """The stop whose cautions were not affirmed when it was said; in doubt only until they are."""
+    run_id: str | None = None
+    """The run of the timed test that this is the result of."""
 
 
 class QuestionAsked(Frozen):
@@ -270,6 +277,46 @@ class RecheckAsked(Frozen):
     key_id: str = ""
 
 
+class TimedTestStarted(Frozen):
+    """The clock of a timed test was started; the first of the run's marks."""
+
+    kind: Literal["timed test started"] = "timed test started"
+    run_id: str
+    point_id: str
+    timed_id: str
+    mark: Mark
+    heard: Heard
+
+
+class TimedTestMarked(Frozen):
+    """A reading was said while a timed test ran."""
+
+    kind: Literal["timed test marked"] = "timed test marked"
+    run_id: str
+    mark: Mark
+    heard: Heard
+    corrects_last: bool = False
+    """Whether it takes the place of the mark before it, whose moment it keeps."""
+
+
+class TimedTestStopped(Frozen):
+    """The clock was stopped; the last of the run's marks. Its result is the entry that names the run."""
+
+    kind: Literal["timed test stopped"] = "timed test stopped"
+    run_id: str
+    mark: Mark
+    heard: Heard
+
+
+class TimedTestCancelled(Frozen):
+    """The run has no result."""
+
+    kind: Literal["timed test cancelled"] = "timed test cancelled"
+    run_id: str
+    reason: str
+    heard: Heard | None = None
+
+
 class WalkResumed(Frozen):
     """The walk was taken up again after the program had ended."""
 
@@ -377,6 +424,10 @@ Event = Annotated[
     | DefectsCarried
     | DefectAcknowledged
     | RecheckAsked
+    | TimedTestStarted
+    | TimedTestMarked
+    | TimedTestStopped
+    | TimedTestCancelled
     | WalkResumed
     | WalkFinished
     | SoundLost

@@ -48,3 +48,5 @@ class Update:
     walk_id: str = ""
     partial: str = ""
     """Words of an utterance that is still being spoken: shown, never logged, and often wrong."""
+    test_s: float | None = None
+    """Seconds of the running timed test that have certainly passed; None while none runs."""

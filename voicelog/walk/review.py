@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from voicelog.errors import WalkError
-from voicelog.meaning.claims import make_claim
+from voicelog.meaning.claims import computed_fits, make_claim
 from voicelog.meaning.facts import Claim
 from voicelog.meaning.wording import say_claim
 from voicelog.sheet.model import Sheet
@@ -310,6 +310,12 @@ def _entry(state: WalkState, entry_id: str) -> Entry:
 
 def _check_claim(sheet: Sheet, claim: Claim) -> None:
     """Refuse a claim that is not possible, or does not count as the sheet says it does."""
+    if claim.low is not None:
+        if not computed_fits(sheet, claim):
+            raise WalkError(
+                "no timed test of this sheet comes to that", remedy="choose one of the entry's candidates"
+            )
+        return
     made = make_claim(
         sheet,
         claim.point_id,

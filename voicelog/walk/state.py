@@ -38,10 +38,15 @@ from voicelog.walk.events import (
     SoundMissed,
     StopEntered,
     StreamEnded,
+    TimedTestCancelled,
+    TimedTestMarked,
+    TimedTestStarted,
+    TimedTestStopped,
     WalkFinished,
     WalkResumed,
     WalkStarted,
 )
+from voicelog.walk.runs import TimedRun, after_timed
 
 SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
 
@@ -129,6 +134,13 @@ class WalkState:
     look_again: dict[str, LookAgain] = field(default_factory=dict)
     """By point: what must be looked at again in this walk."""
     rechecks: tuple[tuple[datetime, RecheckAsked], ...] = ()
+    runs: dict[str, TimedRun] = field(default_factory=dict)
+    """Runs of timed tests, by id, in the order they were started."""
+
+    @property
+    def running(self) -> TimedRun | None:
+        """The timed test whose clock is running; at most one is."""
+        return next((run for run in self.runs.values() if run.status == "running"), None)
 
     # the safety gate ------------------------------------------------------------------------
 
@@ -226,7 +238,7 @@ class WalkState:
         """Return the ids of the required readings that were not given for a point."""
         given = {e.claim.reading_id for e in self.of_point(point_id) if e.status == "standing"}
         point = self.sheet.points[point_id]
-        return tuple(r.id for r in point.readings if r.required and r.id not in given)
+        return tuple(r.id for r in point.measured if r.required and r.id not in given)
 
     def missing(self) -> tuple[Point, ...]:
         """Return the required points that are not covered, in walking order.
@@ -341,6 +353,15 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
         case RecheckAsked(point_id=point_id):
             again = {**state.look_again, point_id: LookAgain((), len(state.entries))}
             return replace(state, look_again=again, rechecks=(*state.rechecks, (at, event)))
+        case TimedTestStarted(point_id=point_id):
+            state = replace(state, runs=after_timed(state.runs, event, at), named=point_id)
+            # Nothing that was said before can be meant by "disregard" or "correction" now.
+            stop_id = state.sheet.points[point_id].stop_id
+            return replace(state, stop_id=stop_id, last_entry=None, asked=None)
+        case TimedTestMarked() | TimedTestStopped():
+            return replace(state, runs=after_timed(state.runs, event, at), last_entry=None)
+        case TimedTestCancelled():
+            return replace(state, runs=after_timed(state.runs, event, at))
         case SoundLost() | SoundBack() | SoundMissed() | StreamEnded():
             lost = isinstance(event, SoundLost) or (isinstance(event, SoundMissed) and state.sound_lost)
             return replace(state, sound=(*state.sound, (at, event)), sound_lost=lost)
@@ -426,6 +447,8 @@ def _next_point(state: WalkState) -> str | None:
         return None
     points = [p.id for p in state.sheet.stop(state.stop_id).points]
     named = state.named
+    if state.running is not None and state.running.point_id in points:
+        return state.running.point_id
     if named in points and state.status(named) == "open" and state.of_point(named):
         return named
     for point_id in points:

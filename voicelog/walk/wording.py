@@ -93,6 +93,8 @@ def show_judgement(claim: Claim) -> str:
 
 def show_chance(probability: float) -> str:
     """Return a probability in words and as a number: ``likely, 84 %``."""
+    if probability == 0.5:
+        return "as likely as not, 50 %"
     words = next((said for least, said in _CHANCES if probability >= least), "very unlikely")
     if probability > 0.99:
         return f"{words}, over 99 %"

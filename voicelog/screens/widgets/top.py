@@ -18,6 +18,7 @@ from voicelog.screens.walk_facts import (
     stop_facts,
 )
 from voicelog.screens.widgets.part import Part
+from voicelog.walk.timed_wording import clock_shown
 
 _METER_CELLS = 10
 _METER_FLOOR_DBFS = -60.0
@@ -92,6 +93,9 @@ class RecorderBar(Part):
             level = max(shown.update.level_dbfs, -100.0)
             left.append(f"  {meter(level)}", palette.SKY_BLUE)
             left.append(f" {level:.0f} dB", palette.QUIET)
+        running = clock_shown(shown.state, shown.update.test_s)
+        if running:
+            left.append(f"  {visible(running)}", f"bold {palette.YELLOW}")
         state = shown.state
         return ends(left, Text(f"covered {state.covered} of {state.required}", style="bold"))
 
