@@ -135,3 +135,14 @@ def test_a_recheck_opens_the_point_again() -> None:
         review.ask_recheck(before, "flux_capacitor", "M. Ruiz", "x")
     again = state(sound, event, logged("e2", said("coolant", "good")))
     assert not again.not_looked_at("coolant")
+
+
+def test_sound_against_an_open_defect_needs_a_person() -> None:
+    """The officer reads it apart from what is sound; after a repair it is what was asked for."""
+    walk = state(
+        logged("e1", said("water_pump", "dry")),
+        logged("e2", said("water_pump", "tight")),
+        logged("e3", said("lift_cylinder_left", "dry")),
+    )
+    kinds = {item.entry_id: item.kind for item in review.agenda(walk) if item.entry_id}
+    assert kinds == {"e1": "against a defect", "e2": "sound", "e3": "sound"}

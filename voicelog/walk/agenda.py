@@ -25,7 +25,7 @@ from voicelog.walk.events import (
     RemarkLogged,
 )
 from voicelog.walk.pace import Hurried, hurried
-from voicelog.walk.state import Change, Entry, WalkState
+from voicelog.walk.state import Change, Entry, WalkState, speaks_of
 from voicelog.walk.wording import grade, show_claim, show_what
 
 ItemKind = Literal[
@@ -34,6 +34,7 @@ ItemKind = Literal[
     "outside limit",
     "not covered",
     "caution refused",
+    "against a defect",
     "too quick",
     "defect removed",
     "not understood",
@@ -47,6 +48,7 @@ HEADINGS: dict[ItemKind, str] = {
     "outside limit": "outside the limit",
     "not covered": "not covered",
     "caution refused": "cautions refused",
+    "against a defect": "sound, against an open defect",
     "too quick": "quicker than a look",
     "defect removed": "defects taken back",
     "not understood": "not understood, sound kept",
@@ -94,18 +96,20 @@ def agenda(state: WalkState) -> tuple[Item, ...]:
     told = {item.entry_id for item in removed}
     by_class = [e for e in state.defects() if e.claim.reading_id is None]
     outside = [e for e in state.defects() if e.claim.reading_id is not None]
-    sound = (e for e in state.standing() if e.claim.polarity == "sound" and e.entry_id not in told)
+    sound = [e for e in state.standing() if e.claim.polarity == "sound" and e.entry_id not in told]
+    against = {e.entry_id: held for e in sound if (held := _held_defective(state, e))}
     return (
         *(_entry(state, e, "doubt") for e in state.doubts()),
         *(_entry(state, e, "defect") for e in by_class),
         *(_entry(state, e, "outside limit") for e in outside),
         *_not_covered(state),
         *_cautions_refused(state),
+        *(_item(state, e, "against a defect", against[e.entry_id]) for e in sound if e.entry_id in against),
         *(_hurried(state.sheet, run) for run in hurried(state)),
         *removed,
         *(_line(n, at, line) for n, (at, line) in enumerate(state.not_understood, 1)),
         *(_remark(state.sheet, at, remark) for at, remark in state.remarks),
-        *(_entry(state, e, "sound") for e in sound),
+        *(_entry(state, e, "sound") for e in sound if e.entry_id not in against),
     )
 
 
@@ -206,6 +210,16 @@ def _cautions_refused(state: WalkState) -> Iterator[Item]:
             key = f"caution {stop_id or 'sheet'} {number}"
             detail = f"{place} stayed closed"
             yield Item(key, "caution refused", event.caution, detail, heard=event.heard, at=at)
+
+
+def _held_defective(state: WalkState, entry: Entry) -> str:
+    """Return the open defect that a sound entry speaks against, in words; empty where there is none."""
+    held = (
+        f"{d.defect_id} {d.what} since {d.since}, {d.stood}; it stays open"
+        for d in state.carried_at(entry.claim.point_id)
+        if not d.look_again and speaks_of(state.sheet, entry.claim, d.matter)
+    )
+    return "; ".join(held)
 
 
 def _look_again(state: WalkState, point_id: str) -> str:
