@@ -80,7 +80,8 @@ def _file_problems(db: Database) -> Iterator[str]:
 
 def _followers(db: Database, last: Row) -> list[Row]:
     """Return the events of other walks that were made to follow a walk's last."""
-    where = "substr(previous, 1, 16) = ? AND previous = ? AND walk <> ?"
+    # With a bare "previous = ?" SQLite puts the value into substr() as well, and the index is not used.
+    where = "substr(previous, 1, 16) = ? AND +previous = ? AND walk <> ?"
     return schema.rows(db, where, (last.hash[:16], last.hash, last.walk))
 
 
