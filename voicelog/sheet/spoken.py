@@ -30,6 +30,7 @@ CONTROL_PHRASES: tuple[str, ...] = (
     "disregard",
     "stand by",
     "resume",
+    "acknowledged",
     "affirmative",
     "negative",
     "next stop",
