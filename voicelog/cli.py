@@ -26,7 +26,8 @@ from voicelog.paths import data_folder
 if TYPE_CHECKING:
     from voicelog.hearing.engines import Decides
     from voicelog.records.store import Store
-    from voicelog.sheet.model import Extent, Sheet
+    from voicelog.sheet.model import Extent, Sheet, Unit
+    from voicelog.walk.events import Event
     from voicelog.walk.state import WalkState
 
 # Heavy imports are inside the commands, so that help and sheet checks answer at once.
@@ -264,35 +265,52 @@ def sheet() -> None:
     """Check sheets: validate one, see what can be said, write its grammar."""
 
 
+_FOR_UNIT = click.option(
+    "--unit", "unit_path", type=click.Path(path_type=Path), help="The unit that the sheet is written out for."
+)
+
+
+def _unit(path: Path | None) -> Unit | None:
+    from voicelog.sheet import load_unit
+
+    return None if path is None else load_unit(path)
+
+
 @sheet.command("check")
 @_VOSK
+@_FOR_UNIT
 @click.option("--sounds", is_flag=True, help="Also what sounds alike.")
 @click.argument("file", type=click.Path(path_type=Path))
-def sheet_check(file: Path, vosk: Path | None, sounds: bool) -> None:
+def sheet_check(file: Path, vosk: Path | None, unit_path: Path | None, sounds: bool) -> None:
     """Say what is wrong with a sheet, by line, and what to write. Exit code 1 if it cannot be used.
 
-    With a Vosk model, also the words that it does not know. With --sounds, also what sounds alike;
-    exit code 1 if a defect sounds like a pass, or left like right.
+    With a Vosk model, also the words that it does not know. With a unit, also what the sheet asks of
+    its parts, and the unit's own limits. With --sounds, also what sounds alike; exit code 1 if a
+    defect sounds like a pass, or left like right.
     """
-    from voicelog.sheet import check_sheet, load_sheet
+    from voicelog.sheet import check_sheet, load_sheet, sheet_needs_unit
 
-    problems = check_sheet(file)
+    unit = _unit(unit_path)
+    problems = check_sheet(file, unit=unit)
     for problem in problems:
         click.echo(str(problem), err=problem.severity == "error")
     if any(p.severity == "error" for p in problems):
         sys.exit(1)
+    if unit is None and sheet_needs_unit(file):
+        click.echo(f"{file}: usable with a unit that has its parts; check yours with --unit FILE")
+        return
     if vosk is not None:
         from voicelog.hearing.vosk.check import check_words
 
-        for problem in check_words(file, vosk):
+        for problem in check_words(file, vosk, unit):
             click.echo(str(problem))
-    loaded = load_sheet(file)
+    loaded = load_sheet(file, unit=unit)
     readings = sum(len(p.readings) for p in loaded.points.values())
     click.echo(f"{file}: {len(loaded.stops)} stops, {len(loaded.points)} points, {readings} readings; usable")
     if sounds:
         from voicelog.sounds.report import sounds_report
 
-        lines, grave = sounds_report(file)
+        lines, grave = sounds_report(file, unit=unit)
         for line in lines:
             click.echo(line)
         if grave:
@@ -302,27 +320,56 @@ def sheet_check(file: Path, vosk: Path | None, sounds: bool) -> None:
 @sheet.command("phrases")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--stop", "stop_id", help="Only this stop.")
-def sheet_phrases(file: Path, stop_id: str | None) -> None:
+@_FOR_UNIT
+def sheet_phrases(file: Path, stop_id: str | None, unit_path: Path | None) -> None:
     """Show what can be said, stop by stop."""
     from voicelog.phrases.listing import phrase_lines
     from voicelog.sheet import load_sheet
 
-    for line in phrase_lines(load_sheet(file), stop_id):
+    for line in phrase_lines(load_sheet(file, unit=_unit(unit_path)), stop_id):
         click.echo(line)
 
 
 @sheet.command("jsgf")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--stop", "stop_id", help="Where the operator stands; by default the first stop.")
-def sheet_jsgf(file: Path, stop_id: str | None) -> None:
+@_FOR_UNIT
+def sheet_jsgf(file: Path, stop_id: str | None, unit_path: Path | None) -> None:
     """Write the grammar of what can be said as JSGF."""
     from voicelog.phrases.jsgf import write_jsgf
     from voicelog.phrases.listing import chosen_stop
     from voicelog.phrases.sheet_grammar import sheet_grammar
     from voicelog.sheet import load_sheet
 
-    loaded = load_sheet(file)
+    loaded = load_sheet(file, unit=_unit(unit_path))
     click.echo(write_jsgf(sheet_grammar(loaded, chosen_stop(loaded, stop_id).id)), nl=False)
+
+
+@main.command()
+@click.option(
+    "--unit", "unit_path", type=click.Path(path_type=Path), help="Also those of this unit's sheets."
+)
+@click.option("--no-source", "no_source", is_flag=True, help="Only those with no published source.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a limit.")
+def limits(unit_path: Path | None, no_source: bool, as_json: bool) -> None:
+    """Print every limit with its value, its source, and whether that was seen or is from memory.
+
+    The published tables and what the shipped sheets have beside them; with a unit, what its own
+    sheets judge by, and its own limits.
+    """
+    from voicelog.reports import limits_table
+    from voicelog.running import sheets_of
+    from voicelog.sheet import load_limits
+
+    loaded = sheets_of(_unit(unit_path))
+    lines = [*limits_table.table_lines(load_limits(), loaded[0].lexicon)]
+    lines += [line for found in loaded for line in limits_table.sheet_lines(found)]
+    for line in limits_table.without_source(lines) if no_source else lines:
+        if as_json:
+            click.echo(json.dumps(limits_table.as_json(line), ensure_ascii=False))
+        else:
+            for text in limits_table.as_text(line):
+                click.echo(text)
 
 
 # records ------------------------------------------------------------------------------------
@@ -432,12 +479,14 @@ def settle(
     """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
     from voicelog.running import load_walk
     from voicelog.screens.review_plain import settle_by_number
+    from voicelog.walk.computing import follow_up
     from voicelog.walk.wording import say_claim
 
     with _store(data) as store:
         state, loaded = _loaded(store, walk_id, sheet_path)
         event = settle_by_number(state, entry_id, number, by, reason)
-        store.append(walk_id, (event,), signer=signer_for(store, by, pin_file))
+        events: tuple[Event, ...] = (event, *follow_up(state, (event,)))
+        store.append(walk_id, events, signer=signer_for(store, by, pin_file))
         store.defects.take_up(walk_id, load_walk(store, walk_id, sheet_path)[0])
         click.echo(f"settled: {say_claim(event.claim, loaded)}")
 

@@ -34,6 +34,7 @@ from voicelog.records.store import Store
 from voicelog.sheet.model import Language, Sheet, Unit
 from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.commands import command, finish
+from voicelog.walk.computing import with_computed
 from voicelog.walk.decide import context_of, decide
 from voicelog.walk.events import CarriedDefect, Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
 from voicelog.walk.gate import asked_now, enter_stop
@@ -108,6 +109,8 @@ class Conductor:
                 version=__version__,
                 source=source,
                 extent=self._sheet.extent,
+                limits_sha256=self._sheet.limits_sha256,
+                unit_sha256=self._sheet.unit_sha256,
             )
             brought = carried(self._store.defects.book(self._unit.id), self._sheet.id)
             self._commit((started, brought) if brought is not None else (started,), ())
@@ -124,10 +127,9 @@ class Conductor:
             started = stored[0].event if stored else None
             if not isinstance(started, WalkStarted):
                 raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
-            made_with = (started.sheet_sha256, started.lexicon_sha256)
-            if made_with != (self._sheet.sha256, self._sheet.lexicon.sha256):
+            if started.edition_key != self._sheet.edition_key:
                 raise WalkError(
-                    f"the walk {walk_id} was begun with another edition of the sheet {self._sheet.id}",
+                    f"the walk {walk_id} was begun with another edition of {_changed(started, self._sheet)}",
                     where=self._sheet.path,
                     remedy="put that edition back, or begin a new walk with --new",
                 )
@@ -310,6 +312,7 @@ class Conductor:
     # committing -----------------------------------------------------------------------------
 
     def _carry_out(self, outcome: Outcome, clip: Clip | None, heard: Heard | None = None) -> Update:
+        outcome = with_computed(self.state, outcome)
         clips = (clip,) if clip is not None and outcome.events else ()
         before = waiting(self.state)
         try:
@@ -403,6 +406,13 @@ class _Foreseen:
     """How many there were."""
     graph: PhraseGraph
     decoding: Decoding
+
+
+def _changed(started: WalkStarted, sheet: Sheet) -> str:
+    """Return what of a sheet is of another edition than the walk was begun with."""
+    if started.edition_key[:2] != sheet.edition_key[:2]:
+        return f"the sheet {sheet.id}"
+    return "the unit's file" if started.unit_sha256 != sheet.unit_sha256 else "the tables of limits"
 
 
 def _name(operator: str) -> str:

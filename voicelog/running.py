@@ -29,11 +29,12 @@ from voicelog.paths import data_folder, shipped
 from voicelog.people.keys import Signer
 from voicelog.phrases.graph import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
+from voicelog.records import editions
 from voicelog.records.clips import decode as decode_clip
 from voicelog.records.store import Store
 from voicelog.reports.write import write_report
 from voicelog.screens.plain import PlainView
-from voicelog.sheet import load_sheet, load_unit, of_extent
+from voicelog.sheet import load_sheet, load_unit, of_extent, sheet_needs_unit
 from voicelog.sheet.model import Extent, Sheet, Unit
 from voicelog.taking_up import take_up_all
 from voicelog.walk.events import WalkStarted
@@ -75,6 +76,16 @@ def sheet_path_of(sheet_id: str, near: Path | None = None) -> Path:
         raise WalkError(f"there is no sheet {sheet_id}", remedy="give its file with --sheet FILE") from error
 
 
+def sheets_of(unit: Unit | None) -> list[Sheet]:
+    """Return the sheets of a unit; without one, those that come with voicelog and need none."""
+    if unit is not None:
+        near = Path(unit.path).parent
+        return [load_sheet(sheet_path_of(name, near), unit=unit) for name in unit.sheets]
+    every = load_unit(shipped("samples", "engine_61.toml")).sheets
+    paths = [sheet_path_of(name) for name in every]
+    return [load_sheet(path) for path in paths if not sheet_needs_unit(path)]
+
+
 def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:
     """Return a walk's state and the sheet it was made with.
 
@@ -85,8 +96,15 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
     if not isinstance(started, WalkStarted):
         raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
     path = sheet_path or sheet_path_of(started.sheet_id)
-    sheet = load_sheet(path)
-    if (sheet.sha256, sheet.lexicon.sha256) != (started.sheet_sha256, started.lexicon_sha256):
+    made = _as_made(store, started, sheet_path)
+    if made is None and started.unit_sha256:
+        raise WalkError(
+            f"{walk_id} cannot be read without the unit's file it was made with, which is missing or altered",
+            where=str(editions.place(store.folder, started.unit_sha256)),
+            remedy="put that file back from a backup of the data folder",
+        )
+    sheet = made or load_sheet(path)
+    if sheet.edition_key != started.edition_key:
         raise WalkError(
             f"{walk_id} was made with another edition of the sheet {started.sheet_id}",
             where=str(path),
@@ -94,6 +112,26 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
         )
     sheet = of_extent(sheet, started.extent)
     return fold(sheet, ((s.at, s.event) for s in stored)), sheet
+
+
+def _as_made(store: Store, started: WalkStarted, sheet_path: Path | None) -> Sheet | None:
+    """Return the sheet as a walk was made with it, from the editions kept beside the record.
+
+    None where they are not all there. A file that is named takes the place of what was kept.
+    """
+    sheet, lexicon, limits, unit = (editions.kept(store.folder, key) for key in started.edition_key)
+    of_a_unit = started.unit_sha256 != ""
+    if sheet_path is not None and not of_a_unit:
+        return None
+    found = (sheet, lexicon, limits if started.limits_sha256 else Path(), unit if of_a_unit else Path())
+    if sheet is None or None in found:
+        return None
+    return load_sheet(
+        sheet_path or sheet,
+        lexicon_path=lexicon if sheet_path is None else None,
+        limits_path=limits,
+        unit=load_unit(unit) if unit is not None and of_a_unit else None,
+    )
 
 
 # walks --------------------------------------------------------------------------------------
@@ -118,7 +156,7 @@ def run_walk(
     for the operator's PIN where people are on record, and returns their open key.
     """
     unit = load_unit(unit_path)
-    sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent))
+    sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent), unit=unit)
     with ExitStack() as held:
         store = held.enter_context(Store.open(data_folder(data), clock=now))
         signer = pin(store)
@@ -134,6 +172,7 @@ def run_walk(
             held.enter_context(store.lock(open_walk))
             first = conductor.resume(open_walk, operator, source.name)
         else:
+            store.keep_editions(sheet)
             first = conductor.begin(operator, source.name)
             # A second window that was quicker now holds it; then this one stops here.
             held.enter_context(store.lock(conductor.walk_id))
@@ -289,13 +328,14 @@ def run_demo(
 ) -> int:
     """Run the recorded walk, write its report, and tell what was heard right. Returns the exit code."""
     unit: Unit = load_unit(shipped("samples", "engine_61.toml"))
-    sheet = of_extent(load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml")), "monthly")
+    sheet = of_extent(load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml"), unit=unit), "monthly")
     script = load_script(shipped("samples", "engine_61_walk.toml"))
     recording = shipped("samples", "engine_61_walk.opus")
     recogniser = make_recogniser(Engines(model))
     folder = data or Path(tempfile.mkdtemp(prefix="voicelog-demo-"))
     with Store.open(folder, clock=now) as store:
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)
+        store.keep_editions(sheet)
         first = conductor.begin("R. Alder")
 
         def feed(show: Show) -> None:

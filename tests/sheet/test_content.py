@@ -60,7 +60,7 @@ def test_the_sample_unit_names_sheets_that_exist() -> None:
     """The demonstration can be started as it is."""
     unit = load_unit(ROOT / "samples" / "engine_61.toml")
     for name in unit.sheets:
-        assert load_sheet(ROOT / "grammars" / f"{name}.toml").id == name
+        assert load_sheet(ROOT / "grammars" / f"{name}.toml", unit=unit).id == name
 
 
 def test_the_sheet_is_of_the_size_it_should_be(sheet: Sheet) -> None:
@@ -232,13 +232,27 @@ def test_the_guides_examples_are_whole(tmp_path: Path) -> None:
     """The sheet in the guide loads with the lexicon that is shipped, and the lexicons by themselves."""
     guide = (ROOT / "grammars" / "README.md").read_text(encoding="utf-8")
     examples = re.findall(r"```toml\n(.*?)```", guide, flags=re.DOTALL)
-    sheet_text, timed_text, lexicon_text, language_text = examples[:4]
+    sheet_text, timed_text, unit_text, parts_text, computed_text, lexicon_text, language_text = examples[:7]
     path = tmp_path / "example.toml"
     path.write_text(sheet_text, encoding="utf-8")
     assert check_sheet(path, lexicon_path=ROOT / "grammars" / "lexicon.toml") == ()
     pressure = '[[stop.point.reading]]\nid = "pressure"\nname = "pressure"\nunit = "psi"\nrange = [0, 150]\n'
     path.write_text(f"{sheet_text}{pressure}resolution = 1\n{timed_text}", encoding="utf-8")
     assert check_sheet(path, lexicon_path=ROOT / "grammars" / "lexicon.toml") == ()
+    (tmp_path / "unit.toml").write_text(unit_text, encoding="utf-8")
+    unit = load_unit(tmp_path / "unit.toml")
+    path.write_text(sheet_text + parts_text, encoding="utf-8")
+    sheet = load_sheet(path, lexicon_path=ROOT / "grammars" / "lexicon.toml", unit=unit)
+    assert "pushrod_axle_1_left" in sheet.points
+    marks = ("applied", "released")
+    readings = "".join(
+        f'[[stop.point.reading]]\nid = "{r}"\nname = "{r}"\nunit = "inch"\nrange = [0, 4]\nresolution = 1\n'
+        for r in marks
+    )
+    point = '[[stop.point]]\nid = "marks"\nfor_each = "wheel end"\nname = "axle {axle} marks"\n'
+    path.write_text(sheet_text + point + readings + computed_text, encoding="utf-8")
+    sheet = load_sheet(path, lexicon_path=ROOT / "grammars" / "lexicon.toml", unit=unit)
+    assert sheet.points["marks_axle_1_left"].computed
     path.write_text(lexicon_text, encoding="utf-8")
     assert check_lexicon(path) == ()
     path.write_text(language_text + lexicon_text, encoding="utf-8")

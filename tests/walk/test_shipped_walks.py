@@ -13,7 +13,7 @@ from voicelog.cli import main
 from voicelog.phrases.quantities import say_quantity
 from voicelog.records.store import Store
 from voicelog.running import load_walk
-from voicelog.sheet import Reading, Sheet, load_sheet
+from voicelog.sheet import Reading, Sheet, load_sheet, load_unit
 
 ROOT = Path(__file__).parents[2]
 OTHERS = ("lexicon.toml", "policy.toml")
@@ -47,7 +47,7 @@ def test_a_walk_by_keyboard_covers_the_sheet(
     path: Path, tmp_path: Path, clock: Callable[[], datetime]
 ) -> None:
     """Nothing but timed tests is left open, nothing is doubted, and the one defect is logged as one."""
-    sheet = load_sheet(path)
+    sheet = load_sheet(path, unit=load_unit(ROOT / "samples" / "engine_61.toml"))
     command = [
         "--data", str(tmp_path), "walk", "--unit", str(ROOT / "samples" / "engine_61.toml"),
         "--sheet", str(path), "--operator", "R. Alder", "--keyboard", "--plain", "--extent", "monthly",

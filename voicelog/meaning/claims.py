@@ -65,17 +65,18 @@ def make_claim(
 
 
 def computed_fits(sheet: Sheet, claim: Claim) -> bool:
-    """Return whether a claim is one that a timed test of the sheet can come to.
+    """Return whether a claim is one that a computed value or a timed test of the sheet can come to.
 
     Its judgement must be one of those that its bounds allow.
     """
     point = sheet.points.get(claim.point_id)
-    test = next((t for t in point.timed if t.id == claim.reading_id), None) if point is not None else None
-    if test is None or claim.value is None or claim.low is None or claim.high is None:
+    results = () if point is None else point.measured[len(point.readings) :]
+    result = next((r for r in results if r.id == claim.reading_id), None)
+    if result is None or claim.value is None or claim.low is None or claim.high is None:
         return False
     if not claim.low <= claim.value <= claim.high:
         return False
-    may_be = judgements(Estimate(claim.value, claim.low, claim.high), test.result.limit)
+    may_be = judgements(Estimate(claim.value, claim.low, claim.high), result.limit)
     outside = claim.judgement in ("below", "above")
     return claim.judgement in may_be and claim.polarity == ("defect" if outside else "sound")
 

@@ -21,12 +21,20 @@ _SPOKEN_FIGURES = 2
 """At least: the whole part always has all of its own."""
 _MOST_SPOKEN_PLACES = 3
 
+_SYMBOLS = {"percent": "%", "degree": "°", "inch / inch": "in per in"}
+_SAID = {
+    "percent": ("percent", "percent"),
+    "degree": ("degree", "degrees"),
+    "inch / inch": ("inch for each inch", "inches for each inch"),
+}
+"""Units that only results have, which no lexicon has a measure for."""
+
 
 def symbol_of(unit: str, lexicon: Lexicon) -> str:
     """Return the symbol of a unit: ``psi``; of a loss, ``psi/min``."""
     of, minute = unit.removesuffix(A_MINUTE), "/min" if unit.endswith(A_MINUTE) else ""
     measure = lexicon.measures.get(of)
-    return (measure.symbol if measure else of) + minute
+    return (measure.symbol if measure else _SYMBOLS.get(of, of)) + minute
 
 
 def show_computed(claim: Claim, reading: Reading, lexicon: Lexicon) -> str:
@@ -55,7 +63,7 @@ def _unit_said(reading: Reading, lexicon: Lexicon) -> str:
     minute = " a minute" if reading.unit.endswith(A_MINUTE) else ""
     of = reading.unit.removesuffix(A_MINUTE)
     measure = lexicon.measures.get(of)
-    said = (of,) if measure is None else measure.say
+    said = _SAID.get(of, (of,)) if measure is None else measure.say
     return (said[0] if minute else said[min(1, len(said) - 1)]) + minute
 
 

@@ -39,9 +39,9 @@ class Claim(Frozen):
     """For readings: defect when outside the limit."""
     class_id: str | None = None
     low: Fraction | None = None
-    """For the result of a timed test: the least that the value may be, in ``unit``."""
+    """For a computed result or that of a timed test: the least that the value may be, in ``unit``."""
     high: Fraction | None = None
-    """For the result of a timed test: the most that the value may be, in ``unit``."""
+    """For a computed result or that of a timed test: the most that the value may be, in ``unit``."""
 
 
 class Candidate(Frozen):

@@ -8,7 +8,8 @@ from voicelog.meaning.computed import say_computed, show_computed, symbol_of
 from voicelog.meaning.facts import Claim
 from voicelog.phrases.numbers import digits
 from voicelog.phrases.quantities import say_quantity
-from voicelog.sheet.model import Lexicon, Reading, Sheet
+from voicelog.sheet.model import Lexicon, Limit, Reading, Sheet
+from voicelog.sheet.quantities import show
 
 
 def say_what(claim: Claim, sheet: Sheet) -> str:
@@ -29,7 +30,9 @@ def say_claim(claim: Claim, sheet: Sheet) -> str:
 
 def show_quantity(value: Fraction, reading: Reading, lexicon: Lexicon) -> str:
     """Return a value and its unit's symbol as the trade writes them: ``1/2 in``, ``12.6 V``."""
-    return f"{digits(value, reading.resolution)[0]} {symbol_of(reading.unit, lexicon)}"
+    # A limit may be finer than anything that is said, such as 1/64.
+    written = next(iter(digits(value, reading.resolution)), show(value))
+    return f"{written} {symbol_of(reading.unit, lexicon)}"
 
 
 def show_value(claim: Claim, sheet: Sheet) -> str:
@@ -43,8 +46,14 @@ def show_value(claim: Claim, sheet: Sheet) -> str:
 
 
 def show_limit(reading: Reading, lexicon: Lexicon) -> str:
-    """Return a reading's limit in words: ``at most 3/4 in``; ``no limit`` where there is none."""
-    limit = reading.limit
+    """Return a reading's limit in words: ``at most 3/4 in``; ``no limit`` where there is none.
+
+    A unit's own limit is told as such, with the one that it takes the place of.
+    """
+    return _limit_in_words(reading.limit, reading, lexicon)
+
+
+def _limit_in_words(limit: Limit | None, reading: Reading, lexicon: Lexicon) -> str:
     if limit is None:
         return "no limit"
     parts = []
@@ -52,4 +61,10 @@ def show_limit(reading: Reading, lexicon: Lexicon) -> str:
         parts.append(f"at least {show_quantity(limit.minimum, reading, lexicon)}")
     if limit.maximum is not None:
         parts.append(f"at most {show_quantity(limit.maximum, reading, lexicon)}")
-    return ", ".join(parts)
+    words = ", ".join(parts)
+    other = limit.replaces
+    if other is None:
+        return f"{words}, the unit's own" if limit.own else words
+    kind = "published" if other.basis == "published" else "the sheet's"
+    looser = ", looser than" if limit.looser else ";"
+    return f"{words}, the unit's own{looser} {kind} {_limit_in_words(other, reading, lexicon)}"

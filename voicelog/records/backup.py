@@ -12,6 +12,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from voicelog.errors import RecordError
+from voicelog.records import editions
 from voicelog.records.clip_files import make_folder, read_clip, sync_folder, write_clip
 from voicelog.records.clips import Clip
 
@@ -38,6 +39,7 @@ def copy_store(source: Database, folder: Path, target: Path) -> None:
         # One file, with no log beside it that could be left behind when the folder is carried off.
         copy.disable_wal()
     sync_folder(target)
+    editions.copy(folder, target)
     lost = []
     for row in clips:
         try:

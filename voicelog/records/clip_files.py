@@ -60,12 +60,20 @@ def write_clip(clips: Path, clip: Clip) -> bool:
             remedy="Say it once more.",
         )
     make_folder(path.parent)
-    new = not (path.is_file() and path.read_bytes() == clip.flac)
+    return write_file(path, clip.flac)
+
+
+def write_file(path: Path, data: bytes) -> bool:
+    """Write a whole file for good; return whether it was not there before, with these bytes.
+
+    Its folder must be there. Raises OSError, and leaves no half-written file.
+    """
+    new = not (path.is_file() and path.read_bytes() == data)
     if new:
         part = path.with_suffix(".part")
         try:
             with part.open("wb") as file:
-                file.write(clip.flac)
+                file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
             part.replace(path)

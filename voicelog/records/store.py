@@ -25,7 +25,7 @@ from sqlite_utils import Database
 
 from voicelog.errors import RecordError
 from voicelog.people.keys import Cost, Signer
-from voicelog.records import schema
+from voicelog.records import editions, schema
 from voicelog.records.backup import copy_store
 from voicelog.records.chain import FIRST_PREVIOUS, Row, Stored, body_of, clip_of, link, set_back, stored
 from voicelog.records.clip_files import clip_path, make_folder, read_clip, write_clip
@@ -38,6 +38,7 @@ from voicelog.records.people_record import PeopleRecord
 from voicelog.records.proof import store_problems, walk_problems
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
+from voicelog.sheet.model import Sheet
 from voicelog.walk.events import Event, SignedOff, WalkStarted
 
 DATABASE = "voicelog.db"
@@ -219,6 +220,11 @@ class Store:
     def clock_set_back(self, walk: str) -> bool:
         """Return whether the clock was set back during the walk: a remark, not a fault."""
         return bool(set_back(self.events(walk)))
+
+    def keep_editions(self, sheet: Sheet) -> None:
+        """Keep the files that a sheet was made from, so that its walks can be read as they were made."""
+        with self._turn, faults(self.folder):
+            editions.keep(self.folder, ((sha256, Path(path)) for sha256, path in sheet.sources))
 
     def backup(self, target: Path) -> None:
         """Copy the record and its sound to ``target``, whole even while a walk is running.

@@ -41,6 +41,7 @@ from voicelog.sheet.model import Sheet
 from voicelog.sheet.policy import Policy
 from voicelog.walk import review
 from voicelog.walk.agenda import HEADINGS, Item, agenda
+from voicelog.walk.computing import follow_up
 from voicelog.walk.events import Event
 from voicelog.walk.review import MEANINGS, Phrases
 from voicelog.walk.state import Entry, WalkState, fold
@@ -196,7 +197,8 @@ class ReviewScreen(Screen[None]):
     def _append(self, event: Event, done: str) -> None:
         """Commit one event, then show the record as it now is. Raises WalkError as it came."""
         try:
-            self._store.append(self._walk, [event], signer=self._hands.signer)
+            events = (event, *follow_up(self._state, (event,)))
+            self._store.append(self._walk, events, signer=self._hands.signer)
         except VoicelogError as error:
             self._read()
             self.say(f"NOT RECORDED. {error.what} {error.remedy}")

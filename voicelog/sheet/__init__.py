@@ -3,11 +3,14 @@
 from voicelog.sheet.extent import EXTENTS, of_extent
 from voicelog.sheet.load import (
     check_lexicon,
+    check_limits,
     check_sheet,
     check_unit,
     load_lexicon,
+    load_limits,
     load_sheet,
     load_unit,
+    sheet_needs_unit,
     spoken_phrases,
 )
 from voicelog.sheet.model import (
@@ -52,11 +55,14 @@ __all__ = [
     "Stop",
     "Unit",
     "check_lexicon",
+    "check_limits",
     "check_sheet",
     "check_unit",
     "load_lexicon",
+    "load_limits",
     "load_sheet",
     "load_unit",
     "of_extent",
+    "sheet_needs_unit",
     "spoken_phrases",
 ]

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 from voicelog.sheet.checks import side_of, spoken
+from voicelog.sheet.computed_checks import reading_of
+from voicelog.sheet.computing import KINDS
+from voicelog.sheet.limit_build import limit_of
+from voicelog.sheet.limit_model import Limits
 from voicelog.sheet.model import (
     Caution,
+    Computed,
     Condition,
     DefectClass,
     Language,
     Lexicon,
-    Limit,
     Measure,
     Point,
     Reading,
@@ -19,33 +26,69 @@ from voicelog.sheet.model import (
     Stop,
     Unit,
 )
+from voicelog.sheet.parts import Part, unit_attributes
+from voicelog.sheet.quantities import parse_quantity
 from voicelog.sheet.schema import (
     CautionTable,
+    ComputedTable,
     LexiconFile,
     PointTable,
     ReadingTable,
     SheetFile,
     StopTable,
-    UnitFile,
 )
-from voicelog.sheet.timed import build_timed
+from voicelog.sheet.timed import RESULT_RESOLUTION, build_timed
 
 GENERAL = "general"
 """The aspect that can be spoken of at every point."""
 
 
-def build_sheet(file: SheetFile, lexicon: Lexicon, sha256: str, path: Path) -> Sheet:
-    """Return the sheet of checked tables; ``sha256`` is of the file's bytes."""
+def build_sheet(
+    file: SheetFile,
+    lexicon: Lexicon,
+    sha256: str,
+    path: Path,
+    *,
+    limits: Limits | None = None,
+    unit: Unit | None = None,
+    parts: Mapping[str, Part] | None = None,
+    sources: tuple[tuple[str, str], ...] = (),
+) -> Sheet:
+    """Return the sheet of checked tables; ``sha256`` is of the file's bytes.
+
+    ``limits`` and ``unit`` are those it was written out with; ``parts`` what each point is of;
+    ``sources`` the files it was made from.
+    """
+    made = _Making(lexicon, limits, unit, parts or {})
     return Sheet(
         id=file.sheet.id,
         title=file.sheet.title,
         edition=file.sheet.edition,
         gate=tuple(_caution(caution) for caution in file.sheet.cautions),
-        stops=tuple(_stop(stop, lexicon) for stop in file.stop),
+        stops=tuple(_stop(stop, made) for stop in file.stop),
         lexicon=lexicon,
         sha256=sha256,
         path=str(path),
+        limits_sha256=limits.sha256 if limits is not None else "",
+        unit_sha256=unit.sha256 if unit is not None else "",
+        sources=sources,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Making:
+    """What the points of a sheet are made with."""
+
+    lexicon: Lexicon
+    limits: Limits | None
+    unit: Unit | None
+    parts: Mapping[str, Part]
+
+    def attributes(self, point_id: str) -> Mapping[str, str]:
+        part = self.parts.get(point_id)
+        if part is not None:
+            return part.attributes
+        return unit_attributes(self.unit) if self.unit is not None else {}
 
 
 def build_lexicon(file: LexiconFile, sha256: str) -> Lexicon:
@@ -96,28 +139,14 @@ def build_language(file: LexiconFile) -> Language | None:
     )
 
 
-def build_unit(file: UnitFile, path: Path) -> Unit:
-    """Return the unit of checked tables."""
-    unit = file.unit
-    return Unit(
-        id=unit.id,
-        name=unit.name,
-        station=unit.station,
-        description=unit.description,
-        identification=unit.identification,
-        sheets=tuple(unit.sheets),
-        path=str(path),
-    )
-
-
-def _stop(stop: StopTable, lexicon: Lexicon) -> Stop:
+def _stop(stop: StopTable, made: _Making) -> Stop:
     return Stop(
         id=stop.id,
         name=stop.name,
         say=spoken(stop.name, stop.say),
         side=stop.side,
         gate=tuple(_caution(caution) for caution in stop.cautions),
-        points=tuple(_point(point, stop, lexicon) for point in stop.point),
+        points=tuple(_point(point, stop, made) for point in stop.point),
     )
 
 
@@ -125,9 +154,9 @@ def _caution(caution: CautionTable) -> Caution:
     return Caution(caution.text, caution.ask, tuple(caution.say or ()))
 
 
-def _point(point: PointTable, stop: StopTable, lexicon: Lexicon) -> Point:
+def _point(point: PointTable, stop: StopTable, made: _Making) -> Point:
     aspects = list(dict.fromkeys(point.aspects))
-    if GENERAL in lexicon.aspects and GENERAL not in aspects:
+    if GENERAL in made.lexicon.aspects and GENERAL not in aspects:
         aspects.append(GENERAL)
     return Point(
         id=point.id,
@@ -141,12 +170,45 @@ def _point(point: PointTable, stop: StopTable, lexicon: Lexicon) -> Point:
         stop_id=stop.id,
         extent=point.extent,
         timed=tuple(build_timed(test, point) for test in point.timed),
+        computed=tuple(_computed(c, point, made.attributes(point.id), made.limits) for c in point.computed),
+    )
+
+
+def _computed(
+    computed: ComputedTable, point: PointTable, attributes: Mapping[str, str], limits: Limits | None
+) -> Computed:
+    kind = KINDS[computed.kind]
+    readings = {reading.id: reading for reading in point.reading}
+    roles = [(role, reading_of(computed, role)) for role in (*kind.needs, *kind.may_have)]
+    inputs = tuple((role, name) for role, name in roles if name in readings)
+    given = computed.inputs.get(kind.constant, attributes.get(kind.constant)) if kind.constant else None
+    curve = limits.curve(attributes.get("chemistry", "")) if limits is not None else None
+    low, high = computed.range
+    same_unit = readings[inputs[0][1]].unit == kind.unit
+    return Computed(
+        kind=computed.kind,
+        reading=Reading(
+            id=computed.id,
+            name=computed.name,
+            say=(computed.name,),
+            unit=kind.unit,
+            low=low,
+            high=high,
+            resolution=readings[inputs[0][1]].resolution if same_unit else RESULT_RESOLUTION,
+            limit=limit_of(computed.limit),
+            required=computed.required,
+        ),
+        inputs=inputs,
+        constant=parse_quantity(given) if given is not None else None,
+        curve=curve.points if curve is not None and kind.by_chemistry else (),
+        curve_at=curve.at if curve is not None else Fraction(0),
+        per_degree=curve.per_degree if curve is not None else Fraction(0),
+        basis=curve.cited if curve is not None and kind.by_chemistry else "",
     )
 
 
 def _reading(reading: ReadingTable) -> Reading:
     low, high = reading.range
-    limit = reading.limit
     return Reading(
         id=reading.id,
         name=reading.name,
@@ -155,6 +217,6 @@ def _reading(reading: ReadingTable) -> Reading:
         low=low,
         high=high,
         resolution=reading.resolution,
-        limit=None if limit is None else Limit(limit.min, limit.max, limit.source, limit.basis),
+        limit=limit_of(reading.limit),
         required=reading.required,
     )

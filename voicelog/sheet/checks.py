@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
+from voicelog.sheet.computed_checks import check_computed
 from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.model import Language, Lexicon, Side
 from voicelog.sheet.problems import Severity, nearest, suggestion
@@ -119,8 +120,15 @@ def _check_point(path: KeyPath, point: PointTable, side: Side, lexicon: Lexicon 
             where = "name" if phrase == point.name else "say"
             what = f'"{phrase}" has its side in its name, and so would have to be said with the side twice'
             yield (*path, where), what, f'Write "{rest}"; the side is set by side = "{side}".', "error"
-    readings = [((*path, "reading", k, "id"), r.id) for k, r in enumerate(point.reading)]
+    readings: list[tuple[KeyPath, str]] = [
+        ((*path, "reading", k, "id"), r.id) for k, r in enumerate(point.reading)
+    ]
+    readings += [((*path, "computed", k, "id"), c.id) for k, c in enumerate(point.computed)]
     yield from _unique(readings, "reading")
+    for k, computed in enumerate(point.computed):
+        yield from check_computed((*path, "computed", k), computed, point)
+        if computed.limit is not None and len(computed.range) == 2:
+            yield from check_limit((*path, "computed", k, "limit"), computed.limit, *computed.range)
     if lexicon is not None:
         yield from _check_aspects(path, point, lexicon)
     taken: dict[str, str] = {}
@@ -149,7 +157,7 @@ def _check_timed(path: KeyPath, point: PointTable, language: Language | None) ->
             remedy = 'Add [[command]] tables with id = "start" and id = "stop" to the lexicon.'
             yield at, what, remedy, "warning"
         if test.limit is not None:
-            yield from _check_limit((*at, "limit"), test.limit)
+            yield from check_limit((*at, "limit"), test.limit)
 
 
 def _check_aspects(path: KeyPath, point: PointTable, lexicon: Lexicon) -> Iterator[Fault]:
@@ -190,7 +198,7 @@ def _check_reading(path: KeyPath, reading: ReadingTable, lexicon: Lexicon | None
         what = f"the resolution {step} does not divide the range {show(low)} to {show(high)}"
         yield (*path, "resolution"), what, _step_remedy(low, high, reading.resolution), "error"
     if reading.limit is not None:
-        yield from _check_limit((*path, "limit"), reading.limit, low, high)
+        yield from check_limit((*path, "limit"), reading.limit, low, high)
 
 
 def _unit_fault(unit: str, lexicon: Lexicon) -> tuple[str, str]:
@@ -213,7 +221,7 @@ def _step_remedy(low: Fraction, high: Fraction, given: Fraction) -> str:
     return f'Write a step that goes into the range a whole number of times, such as "{show(best)}".'
 
 
-def _check_limit(
+def check_limit(
     path: KeyPath, limit: LimitTable, low: Fraction | None = None, high: Fraction | None = None
 ) -> Iterator[Fault]:
     """Yield the faults of a limit; without a range, as for a computed value, those that need none."""
@@ -222,6 +230,9 @@ def _check_limit(
     if not limit.source.strip():
         what = "the limit has no source"
         yield path, what, 'Say where the figure comes from, with its edition: source = "...".', "error"
+    if limit.basis is None:
+        what = '"basis" is missing from [stop.point.reading.limit]'
+        yield path, what, 'Add a line: basis = "common practice".', "error"
     if limit.min is not None and limit.max is not None and limit.min > limit.max:
         what = f"the limit's min {show(limit.min)} is above its max {show(limit.max)}"
         yield path, what, "Swap the two values.", "error"

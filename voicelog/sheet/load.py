@@ -1,4 +1,4 @@
-"""Read check sheets, lexicons and units from TOML files.
+"""Read check sheets, lexicons, units and tables of limits from TOML files.
 
 A file is used only when it has no error at all; every message names the file and the line,
 what is wrong and what to write. Quantities are read exactly, never through binary floats.
@@ -6,37 +6,48 @@ what is wrong and what to write. Quantities are read exactly, never through bina
 
 from __future__ import annotations
 
-import hashlib
-import re
-import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
-from typing import TypeVar
 
-from pydantic import BaseModel, ValidationError
-
-from voicelog.sheet import caution_checks, checks, lexicon_checks
-from voicelog.sheet.build import build_lexicon, build_sheet, build_unit
-from voicelog.sheet.lines import KeyPath, LineMap
+from voicelog.errors import SheetError
+from voicelog.paths import shipped
+from voicelog.sheet import caution_checks, checks, lexicon_checks, limit_checks
+from voicelog.sheet.build import build_lexicon, build_sheet
+from voicelog.sheet.expand import expand, needs_limits, needs_unit
+from voicelog.sheet.limit_build import build_limits
+from voicelog.sheet.limit_model import Limits
+from voicelog.sheet.limit_schema import LimitsFile
 from voicelog.sheet.model import Lexicon, Sheet, Unit
 from voicelog.sheet.places import SpokenPhrase, lexicon_phrases, sheet_phrases
 from voicelog.sheet.problems import Problem, Unreadable, errors_of, raise_errors
-from voicelog.sheet.schema import LexiconFile, SheetFile, Tables, UnitFile, faults
+from voicelog.sheet.resolve import with_own_limits
+from voicelog.sheet.schema import LexiconFile, SheetFile
+from voicelog.sheet.source import as_tables, read_toml
+from voicelog.sheet.unit_build import build_unit, check_unit_file
+from voicelog.sheet.unit_schema import UnitFile
 
-_Table = TypeVar("_Table", bound=BaseModel)
 
-_SYNTAX_LINE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
+def load_sheet(
+    path: Path | str,
+    *,
+    lexicon_path: Path | str | None = None,
+    unit: Unit | None = None,
+    limits_path: Path | str | None = None,
+) -> Sheet:
+    """Return the check sheet at ``path`` with its lexicon, written out for ``unit``.
 
-
-def load_sheet(path: Path | str, *, lexicon_path: Path | str | None = None) -> Sheet:
-    """Return the check sheet at ``path`` with its lexicon.
-
-    ``lexicon_path`` takes the place of the lexicon the sheet names. Raises SheetError.
+    ``lexicon_path`` and ``limits_path`` take the place of the files the sheet names. Raises
+    SheetError; also where the sheet asks about parts of a unit and none is given.
     """
-    sheet, problems = _read_sheet(Path(path), lexicon_path)
+    path = Path(path)
+    sheet, problems = _read_sheet(path, lexicon_path, unit, limits_path)
     raise_errors(problems)
+    if unit is None and sheet_needs_unit(path, limits_path=limits_path):
+        raise SheetError(
+            "this sheet asks about parts of a unit, and no unit was given",
+            where=str(path),
+            remedy="give the unit's file: --unit FILE",
+        )
     assert sheet is not None
     return sheet
 
@@ -57,9 +68,42 @@ def load_unit(path: Path | str) -> Unit:
     return unit
 
 
-def check_sheet(path: Path | str, *, lexicon_path: Path | str | None = None) -> tuple[Problem, ...]:
-    """Return everything wrong with a sheet and its lexicon, in file and line order."""
-    return _ordered(_read_sheet(Path(path), lexicon_path)[1])
+def load_limits(path: Path | str | None = None) -> Limits:
+    """Return the tables of limits at ``path``, or those that come with voicelog. Raises SheetError."""
+    limits, problems = _read_limits(Path(path) if path is not None else _shipped_limits())
+    raise_errors(problems)
+    assert limits is not None
+    return limits
+
+
+def sheet_needs_unit(path: Path | str, *, limits_path: Path | str | None = None) -> bool:
+    """Return whether a sheet asks about parts of a unit. Raises SheetError where it cannot be read."""
+    path = Path(path)
+    try:
+        file = as_tables(read_toml(path, "check sheet"), SheetFile)
+        return needs_unit(file, _limits_of(file, path, limits_path)[0])
+    except Unreadable as unreadable:
+        raise_errors(unreadable.problems)
+        raise
+
+
+def check_sheet(
+    path: Path | str,
+    *,
+    lexicon_path: Path | str | None = None,
+    unit: Unit | None = None,
+    limits_path: Path | str | None = None,
+) -> tuple[Problem, ...]:
+    """Return everything wrong with a sheet, its lexicon and its limits, in file and line order.
+
+    Without a unit, each point is checked as it is said of some part; no row of a table is chosen.
+    """
+    return _ordered(_read_sheet(Path(path), lexicon_path, unit, limits_path)[1])
+
+
+def check_limits(path: Path | str) -> tuple[Problem, ...]:
+    """Return everything wrong with a file of limits, in line order."""
+    return _ordered(_read_limits(Path(path))[1])
 
 
 def check_lexicon(path: Path | str) -> tuple[Problem, ...]:
@@ -72,43 +116,30 @@ def check_unit(path: Path | str) -> tuple[Problem, ...]:
     return _ordered(_read_unit(Path(path))[1])
 
 
-def spoken_phrases(path: Path | str) -> tuple[SpokenPhrase, ...]:
+def spoken_phrases(path: Path | str, *, unit: Unit | None = None) -> tuple[SpokenPhrase, ...]:
     """Return every phrase that a sheet and its lexicon write, with its place. Raises SheetError."""
     path = Path(path)
-    raise_errors(check_sheet(path))
+    raise_errors(check_sheet(path, unit=unit))
     source = read_toml(path, "check sheet")
     file = as_tables(source, SheetFile)
     words = read_toml(path.parent / file.sheet.lexicon, "lexicon")
+    expanded = expand(file, unit, _limits_of(file, path, None)[0])
     return (
-        *(source.phrase(*found) for found in sheet_phrases(file)),
+        *(source.phrase(expanded.written_at(at), said) for at, said in sheet_phrases(expanded.file)),
         *(words.phrase(*found) for found in lexicon_phrases(as_tables(words, LexiconFile))),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A TOML file as read: its tables, and where they are written."""
-
-    path: Path
-    sha256: str
-    data: dict[str, object]
-    lines: LineMap
-
-    def phrase(self, where: KeyPath, text: str) -> SpokenPhrase:
-        """Return a phrase with its place."""
-        return SpokenPhrase(text, str(self.path), self.lines.line(where))
-
-    def problem(self, fault: checks.Fault) -> Problem:
-        """Return a fault with its file and line."""
-        where, what, remedy, severity = fault
-        return Problem(str(self.path), self.lines.line(where), what, remedy, severity)
 
 
 def _ordered(problems: Iterable[Problem]) -> tuple[Problem, ...]:
     return tuple(sorted(problems, key=lambda problem: (problem.path, problem.line)))
 
 
-def _read_sheet(path: Path, lexicon_path: Path | str | None) -> tuple[Sheet | None, list[Problem]]:
+def _read_sheet(
+    path: Path,
+    lexicon_path: Path | str | None,
+    unit: Unit | None = None,
+    limits_path: Path | str | None = None,
+) -> tuple[Sheet | None, list[Problem]]:
     try:
         source = read_toml(path, "check sheet")
         file = as_tables(source, SheetFile)
@@ -119,11 +150,61 @@ def _read_sheet(path: Path, lexicon_path: Path | str | None) -> tuple[Sheet | No
     if lexicon_path is None and not named.is_file():
         where = source.lines.line(("sheet", "lexicon"))
         problems = [Problem(str(path), where, p.what, p.remedy) for p in problems]
-    problems += [source.problem(fault) for fault in checks.check(file, lexicon)]
-    problems += [source.problem(fault) for fault in caution_checks.check(file, lexicon)]
+    limits, of_limits = _limits_of(file, path, limits_path)
+    problems += of_limits
+    expanded = expand(file, unit, limits)
+    found = [source.problem(fault) for fault in expanded.faults]
+    written = expanded.file
+    if unit is not None:
+        written, of_unit = with_own_limits(written, unit, expanded.bases)
+        found += of_unit
+    for fault in checks.check(written, lexicon):
+        found.append(source.problem((expanded.written_at(fault[0]), *fault[1:])))
+    found += [source.problem(fault) for fault in caution_checks.check(file, lexicon)]
+    problems += dict.fromkeys(found)
     if lexicon is None or errors_of(problems):
         return None, problems
-    return build_sheet(file, lexicon, source.sha256, path), problems
+    own = any(limit.sheet == file.sheet.id for limit in unit.limits) if unit is not None else False
+    depends = unit if own or needs_unit(file, limits) else None
+    of_files = [(source.sha256, str(path)), (lexicon.sha256, str(named))]
+    of_files += [(found.sha256, found.path) for found in (limits, depends) if found is not None]
+    sheet = build_sheet(
+        written,
+        lexicon,
+        source.sha256,
+        path,
+        limits=limits,
+        unit=depends,
+        parts=expanded.parts,
+        sources=tuple(of_files),
+    )
+    return sheet, problems
+
+
+def _limits_of(
+    file: SheetFile, path: Path, limits_path: Path | str | None
+) -> tuple[Limits | None, list[Problem]]:
+    if not needs_limits(file):
+        return None, []
+    if limits_path is not None:
+        return _read_limits(Path(limits_path))
+    return _read_limits(path.parent / file.sheet.limits if file.sheet.limits else _shipped_limits())
+
+
+def _shipped_limits() -> Path:
+    return shipped("grammars", "limits", "published.toml")
+
+
+def _read_limits(path: Path) -> tuple[Limits | None, list[Problem]]:
+    try:
+        source = read_toml(path, "file of limits")
+        file = as_tables(source, LimitsFile)
+    except Unreadable as unreadable:
+        return None, list(unreadable.problems)
+    problems = [source.problem(fault) for fault in limit_checks.check(file)]
+    if errors_of(problems):
+        return None, problems
+    return build_limits(file, source.sha256, path), problems
 
 
 def _read_lexicon(path: Path) -> tuple[Lexicon | None, list[Problem]]:
@@ -144,69 +225,5 @@ def _read_unit(path: Path) -> tuple[Unit | None, list[Problem]]:
         file = as_tables(source, UnitFile)
     except Unreadable as unreadable:
         return None, list(unreadable.problems)
-    problems: list[Problem] = []
-    if not file.unit.sheets:
-        fault: checks.Fault = (
-            ("unit", "sheets"),
-            "the unit has no sheet",
-            'Name the sheets that apply to it, such as sheets = ["engine_bay"].',
-            "error",
-        )
-        problems.append(source.problem(fault))
-    problems += [source.problem(fault) for fault in checks.check_id(("unit", "id"), file.unit.id)]
-    if not file.unit.name.strip():
-        fault = ("unit", "name"), "the unit has no name", "Write how it is spoken of.", "error"
-        problems.append(source.problem(fault))
-    return build_unit(file, path), problems
-
-
-def read_toml(path: Path, kind: str) -> Source:
-    """Return the TOML file at ``path``, ``kind`` of file in words. Raises :class:`Unreadable`."""
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise Unreadable([Problem(str(path), 0, f"there is no such {kind}", _look_around(path))]) from None
-    except OSError as error:
-        what = f"the {kind} cannot be read: {error.strerror or error}"
-        remedy = "Name a file that you may read."
-        raise Unreadable([Problem(str(path), 0, what, remedy)]) from error
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        what = f"the {kind} is not UTF-8 text"
-        raise Unreadable([Problem(str(path), line, what, "Save the file again as UTF-8.")]) from error
-    try:
-        data = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        raise Unreadable([_syntax_problem(path, text, error)]) from error
-    return Source(path, hashlib.sha256(raw).hexdigest(), data, LineMap(text))
-
-
-def _look_around(path: Path) -> str:
-    if not path.parent.is_dir():
-        return f"Check the name of the folder {path.parent}."
-    here = sorted(file.name for file in path.parent.glob("*.toml"))
-    return f"The TOML files there are: {', '.join(here)}." if here else "There is no TOML file there."
-
-
-def _syntax_problem(path: Path, text: str, error: tomllib.TOMLDecodeError) -> Problem:
-    message = str(error)
-    found = _SYNTAX_LINE.search(message)
-    line = int(found[1]) if found else text.count("\n") + 1
-    words = _SYNTAX_LINE.sub("", message).replace(" (at end of document)", "")
-    what = f"not valid TOML: {words[0].lower()}{words[1:]}"
-    remedy = "Put quotes around words, commas between list items, and write every key once in its table."
-    return Problem(str(path), line, what, remedy)
-
-
-def as_tables(source: Source, kind: type[_Table], tables: Tables | None = None) -> _Table:
-    """Return the file as ``kind``; ``tables`` names the tables of a file that is no sheet's.
-
-    Raises :class:`Unreadable`.
-    """
-    try:
-        return kind.model_validate(source.data)
-    except ValidationError as error:
-        found = faults(error, kind, tables)
-        raise Unreadable(source.problem((*fault, "error")) for fault in found) from error
+    problems = [source.problem(fault) for fault in check_unit_file(file)]
+    return build_unit(file, path, source.sha256, source.lines.line), problems

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from voicelog.sheet.unit_model import AirSystem, Axle, Battery, Belt, OwnLimit, Steering
+
 Polarity = Literal["sound", "defect"]
 Side = Literal["left", "right", "none"]
 TimedKind = Literal["loss", "build-up", "duration"]
@@ -117,6 +119,20 @@ class Limit:
     source: str
     """Where the figure comes from, with its edition; never empty."""
     basis: Basis
+    own: bool = False
+    """Whether it is the unit's own, in the place of the sheet's."""
+    replaces: Limit | None = None
+    """The sheet's limit, where this one is the unit's own; None where the sheet has none."""
+
+    @property
+    def looser(self) -> bool:
+        """Whether it lets through what the limit that it replaces does not."""
+        other = self.replaces
+        if other is None:
+            return False
+        below = other.minimum is not None and (self.minimum is None or self.minimum < other.minimum)
+        above = other.maximum is not None and (self.maximum is None or self.maximum > other.maximum)
+        return below or above
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +149,38 @@ class Reading:
     resolution: Fraction
     limit: Limit | None
     required: bool
+
+
+ComputedKind = Literal["stroke", "belt deflection", "state of charge", "steering angle", "share of placard"]
+
+
+MAY_BE_MISSING = ("temperature",)
+"""Roles of readings that a computed value can do without."""
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """A value that is computed from readings of the same point; never said."""
+
+    kind: ComputedKind
+    reading: Reading
+    """How the result is named, judged and shown."""
+    inputs: tuple[tuple[str, str], ...]
+    """(role, reading id), such as ``("applied", "applied")``; one that may be missing comes last."""
+    constant: Fraction | None = None
+    """What the unit or the sheet gives: the belt's span, the wheel's diameter, the placard's pressure."""
+    curve: tuple[tuple[Fraction, Fraction], ...] = ()
+    """(volts, percent) at :attr:`curve_at`, for the state of charge."""
+    curve_at: Fraction = Fraction(0)
+    per_degree: Fraction = Fraction(0)
+    """Volts for each degree Fahrenheit above :attr:`curve_at`."""
+    basis: str = ""
+    """Where the curve comes from; empty where there is none."""
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """The ids of the readings that it cannot do without."""
+        return tuple(reading_id for role, reading_id in self.inputs if role not in MAY_BE_MISSING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +232,8 @@ class Point:
     stop_id: str
     extent: Extent = "daily"
     """The least walk that takes it in."""
+    computed: tuple[Computed, ...] = ()
+    """Values computed from its readings."""
     timed: tuple[TimedTest, ...] = ()
 
     @property
@@ -192,7 +242,7 @@ class Point:
         return self.name if self.side == "none" else f"{self.side} {self.name}"
 
     def reading(self, reading_id: str) -> Reading:
-        """Return a reading, or a timed test's result, of this point; KeyError when it has neither."""
+        """Return a reading of this point, said or computed; KeyError when it has no such reading."""
         for reading in self.measured:
             if reading.id == reading_id:
                 return reading
@@ -200,8 +250,9 @@ class Point:
 
     @property
     def measured(self) -> tuple[Reading, ...]:
-        """The readings, which are said, and the results of timed tests, which never are."""
-        return (*self.readings, *(test.result for test in self.timed))
+        """The readings, which are said, and the results, computed or timed, which never are."""
+        computed = (result.reading for result in self.computed)
+        return (*self.readings, *computed, *(test.result for test in self.timed))
 
     def timed_test(self, timed_id: str) -> TimedTest:
         """Return a timed test of this point; KeyError when it has no such test."""
@@ -257,6 +308,17 @@ class Sheet:
     path: str
     extent: Extent = "monthly"
     """The walk that these points are of; a whole sheet has those of a monthly one."""
+    limits_sha256: str = ""
+    """Of the file of limits that readings are judged by; empty where none is."""
+    unit_sha256: str = ""
+    """Of the file of the unit that it is written out for; empty where it is the same for every unit."""
+    sources: tuple[tuple[str, str], ...] = ()
+    """(SHA-256, path) of every file that it was made from."""
+
+    @property
+    def edition_key(self) -> tuple[str, str, str, str]:
+        """The SHA-256 of everything that it was made from: which edition a walk was made with."""
+        return (self.sha256, self.lexicon.sha256, self.limits_sha256, self.unit_sha256)
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -290,3 +352,12 @@ class Unit:
     sheets: tuple[str, ...]
     """Ids of the sheets that apply."""
     path: str
+    air_system: AirSystem | None = None
+    steering: Steering | None = None
+    axles: tuple[Axle, ...] = ()
+    """From the front."""
+    batteries: tuple[Battery, ...] = ()
+    belts: tuple[Belt, ...] = ()
+    limits: tuple[OwnLimit, ...] = ()
+    sha256: str = ""
+    """Of the file's bytes."""

@@ -15,10 +15,11 @@ from pydantic import Field
 
 from voicelog.sheet.checks import Fault
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.load import Source, as_tables, read_toml
 from voicelog.sheet.model import Sheet
 from voicelog.sheet.problems import Problem, Unreadable, raise_errors, suggestion
-from voicelog.sheet.schema import Table, Tables
+from voicelog.sheet.schema import Tables
+from voicelog.sheet.source import Source, as_tables, read_toml
+from voicelog.sheet.tables import Table
 
 Demand = Literal["out_of_service", "restrictions"]
 DEMANDS: tuple[Demand, ...] = ("out_of_service", "restrictions")

@@ -7,32 +7,48 @@ are refused, so that a misspelt ``required`` cannot be silently ignored.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from fractions import Fraction
-from typing import Annotated, Any, get_args
+from decimal import Decimal
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, Field, ValidationError
 
+from voicelog.sheet.limit_model import Known
+from voicelog.sheet.limit_schema import LIMIT_TABLES
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.model import Basis, Extent, Polarity, Side, TimedKind
+from voicelog.sheet.model import Basis, ComputedKind, Extent, Polarity, Side, TimedKind
 from voicelog.sheet.problems import suggestion
-from voicelog.sheet.quantities import FORMS, parse_quantity
+from voicelog.sheet.quantities import FORMS
+from voicelog.sheet.tables import Quantity, Table
+from voicelog.sheet.unit_model import (
+    AirSystem,
+    Assist,
+    AxlePosition,
+    ChamberKind,
+    Chemistry,
+    StrokeClass,
+    TyrePosition,
+)
+from voicelog.sheet.unit_schema import UNIT_TABLES
 
-Quantity = Annotated[Fraction, BeforeValidator(parse_quantity)]
-
-
-class Table(BaseModel):
-    """A table of a file; a key that it does not have is refused."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+ForEach = Literal["axle", "wheel end", "tyre", "battery", "belt"]
 
 
 class LimitTable(Table):
-    """``limit = { min, max, source, basis }``."""
+    """``limit = { min, max, source, basis }`` or ``limit = { table, row }``."""
 
     min: Quantity | None = None
     max: Quantity | None = None
     source: str = ""
-    basis: Basis
+    basis: Basis | None = None
+    table: str | None = None
+    row: dict[str, str] = {}
+
+
+class ResolvedLimit(LimitTable):
+    """A limit as it is for one unit; never written in a file."""
+
+    own: bool = False
+    replaces: LimitTable | None = None
 
 
 class ReadingTable(Table):
@@ -44,6 +60,18 @@ class ReadingTable(Table):
     unit: str
     range: list[Quantity]
     resolution: Quantity
+    required: bool = True
+    limit: LimitTable | None = None
+
+
+class ComputedTable(Table):
+    """``[[stop.point.computed]]``."""
+
+    id: str
+    name: str
+    kind: ComputedKind
+    inputs: dict[str, str | int | Decimal] = {}
+    range: list[Quantity]
     required: bool = True
     limit: LimitTable | None = None
 
@@ -68,6 +96,7 @@ class PointTable(Table):
     """``[[stop.point]]``."""
 
     id: str
+    for_each: ForEach | None = None
     name: str
     say: list[str] | None = None
     side: Side | None = None
@@ -76,7 +105,15 @@ class PointTable(Table):
     required: bool = True
     extent: Extent = "daily"
     reading: list[ReadingTable] = []
+    computed: list[ComputedTable] = []
     timed: list[TimedTable] = []
+
+    @property
+    def limits(self) -> list[LimitTable]:
+        """The limits of everything that is measured at it."""
+        said, computed = (r.limit for r in self.reading), (c.limit for c in self.computed)
+        every = (*said, *computed, *(t.limit for t in self.timed))
+        return [limit for limit in every if limit is not None]
 
 
 class CautionTable(Table):
@@ -112,6 +149,7 @@ class SheetTable(Table):
     title: str
     edition: str
     lexicon: str = "lexicon.toml"
+    limits: str | None = None
     cautions: Cautions = []
 
 
@@ -197,23 +235,6 @@ class LexiconFile(Table):
     side: list[SideTable] = []
 
 
-class UnitTable(Table):
-    """``[unit]``."""
-
-    id: str
-    name: str
-    station: str
-    description: str = ""
-    identification: str = ""
-    sheets: list[str]
-
-
-class UnitFile(Table):
-    """A whole unit file."""
-
-    unit: UnitTable
-
-
 Tables = Mapping[tuple[str, ...], type[BaseModel]]
 """The tables of a file by their names."""
 
@@ -227,6 +248,8 @@ _TABLES: Tables = {
     ("stop", "point", "reading", "limit"): LimitTable,
     ("stop", "point", "timed"): TimedTable,
     ("stop", "point", "timed", "limit"): LimitTable,
+    ("stop", "point", "computed"): ComputedTable,
+    ("stop", "point", "computed", "limit"): LimitTable,
     ("aspect",): AspectTable,
     ("class",): ClassTable,
     ("condition",): ConditionTable,
@@ -234,7 +257,8 @@ _TABLES: Tables = {
     ("side",): SideTable,
     ("language",): LanguageTable,
     ("command",): CommandTable,
-    ("unit",): UnitTable,
+    **LIMIT_TABLES,
+    **UNIT_TABLES,
 }
 
 _CHOICES: dict[str, tuple[str, ...]] = {
@@ -242,7 +266,12 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "basis": get_args(Basis),
     "extent": get_args(Extent),
     "polarity": get_args(Polarity),
-    "kind": get_args(TimedKind),
+    "for_each": get_args(ForEach),
+    "stroke": get_args(StrokeClass),
+    "chemistry": get_args(Chemistry),
+    "assist": get_args(Assist),
+    "air_system": get_args(AirSystem),
+    "known": get_args(Known),
 }
 
 _WANTED: dict[str, str] = {
@@ -275,13 +304,24 @@ def _fault(found: dict[str, Any], root: type[BaseModel], tables: Tables) -> tupl
     if kind == "missing":
         return path[:-1], f'"{key}" is missing from {place}', _how_to_add(key)
     if kind == "literal_error":
-        options = _CHOICES.get(key, get_args(Side))
+        options = _choices(names)
         value = str(found["input"])
         what = f'unknown {key} "{value}"'
         return path, what, suggestion(value, options)
     wanted = _WANTED.get(kind)
     what = f'"{key}" in {place} cannot be {_seen(found["input"])}'
     return path, what, f"Write {wanted}." if wanted else f"Put it right: {found['msg'].lower()}."
+
+
+def _choices(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the words that a key may have; ``kind`` and ``position`` mean more than one thing."""
+    *tables, key = names
+    if key == "kind":
+        kinds = {"computed": get_args(ComputedKind), "timed": get_args(TimedKind)}
+        return kinds.get(tables[-1], get_args(ChamberKind))
+    if key == "position":
+        return get_args(TyrePosition) if "tyres" in tables else get_args(AxlePosition)
+    return _CHOICES.get(key, get_args(Side))
 
 
 def _keys(table: type[BaseModel]) -> list[str]:
@@ -304,6 +344,9 @@ def _how_to_add(key: str) -> str:
         "basis": '"common practice"',
         "polarity": '"defect"',
         "kind": '"loss"',
+        "known": '"from memory"',
+        "pressure": "110",
+        "wheel_diameter": "20",
     }
     return f"Add a line: {key} = {example.get(key, _quoted_blank(key))}."
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from voicelog.sheet.limit_build import limit_of
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.model import Limit, Reading, TimedTest
+from voicelog.sheet.model import Reading, TimedTest
 from voicelog.sheet.problems import Severity, suggestion
 from voicelog.sheet.quantities import show
 from voicelog.sheet.schema import PointTable, TimedTable
@@ -25,11 +26,8 @@ RESULT_RESOLUTION = Fraction(1, 100)
 
 def build_timed(table: TimedTable, point: PointTable) -> TimedTest:
     """Return the timed test of a checked table."""
-    unit = "second"
-    if table.kind == "loss":
-        unit = next(r.unit for r in point.reading if r.id == table.reading) + A_MINUTE
-    written = table.limit
-    limit = None if written is None else Limit(written.min, written.max, written.source, written.basis)
+    unit = result_unit(table, point)
+    limit = limit_of(table.limit)
     bounds = [b for b in (limit.minimum, limit.maximum) if b is not None] if limit is not None else []
     tell = {*table.tell, *((table.planned,) if table.planned is not None else ())}
     if table.kind == "duration":
@@ -53,6 +51,13 @@ def build_timed(table: TimedTable, point: PointTable) -> TimedTest:
             required=table.required,
         ),
     )
+
+
+def result_unit(table: TimedTable, point: PointTable) -> str:
+    """Return the unit of a test's result; that of a loss is empty while its reading is missing."""
+    if table.kind != "loss":
+        return "second"
+    return next((r.unit + A_MINUTE for r in point.reading if r.id == table.reading), "")
 
 
 def check_timed(path: KeyPath, test: TimedTable, point: PointTable) -> Iterator[_Fault]:

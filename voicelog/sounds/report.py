@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from voicelog.errors import at
-from voicelog.sheet import load_sheet, spoken_phrases
+from voicelog.sheet import Unit, load_sheet, spoken_phrases
 from voicelog.sounds.pairs import GRAVE, THRESHOLD, Kind, Pair, all_phrases, confusable, ear_for
 
 _TITLES: dict[Kind, str] = {
@@ -19,16 +19,20 @@ _TITLES: dict[Kind, str] = {
 _FEW = 3
 
 
-def sounds_report(path: Path, threshold: float = THRESHOLD) -> tuple[list[str], int]:
+def sounds_report(
+    path: Path, threshold: float = THRESHOLD, *, unit: Unit | None = None
+) -> tuple[list[str], int]:
     """Return the report's lines and the number of pairs that must not be: opposite polarity or side.
 
     Raises :class:`~voicelog.errors.SheetError`, and :class:`~voicelog.errors.VoicelogError` where the
     dictionary or what measures sounds is not installed.
     """
-    sheet = load_sheet(path)
+    sheet = load_sheet(path, unit=unit)
     ear = ear_for(sheet)
     found = confusable(sheet, ear, threshold)
-    places = {phrase.text: at(phrase.path, phrase.line) for phrase in reversed(spoken_phrases(path))}
+    places = {
+        phrase.text: at(phrase.path, phrase.line) for phrase in reversed(spoken_phrases(path, unit=unit))
+    }
     grave = sum(pair.kind in GRAVE for pair in found)
     lines = [f"{path}: pairs less than {threshold:g} apart, where 1 is one sound lost or gained"]
     for kind, title in _TITLES.items():

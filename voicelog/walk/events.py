@@ -77,9 +77,18 @@ class WalkStarted(Frozen):
     """Where the sound came from: ``microphone``, ``keyboard`` or ``recording`` and its SHA-256."""
     extent: Extent = "daily"
     """Which of the sheet's points the walk was of."""
+    limits_sha256: str = ""
+    """Of the file of limits; empty where the sheet's readings are judged by none."""
+    unit_sha256: str = ""
+    """Of the unit's file; empty where the sheet is the same for every unit."""
     key_id: str = ""
     """The key this event is sealed with, as in every event that has the field; empty where nobody
     was on record, or where the event needs no seal."""
+
+    @property
+    def edition_key(self) -> tuple[str, str, str, str]:
+        """The SHA-256 of everything that the sheet was made from."""
+        return (self.sheet_sha256, self.lexicon_sha256, self.limits_sha256, self.unit_sha256)
 
 
 class StopEntered(Frozen):
@@ -140,6 +149,8 @@ class EntryLogged(Frozen):
     """The stop whose cautions were not affirmed when it was said; in doubt only until they are."""
     run_id: str | None = None
     """The run of the timed test that this is the result of."""
+    computed_from: tuple[str, ...] = ()
+    """The entries that this result was computed from; empty for what was said."""
 
 
 class QuestionAsked(Frozen):

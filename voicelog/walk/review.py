@@ -313,7 +313,7 @@ def _check_claim(sheet: Sheet, claim: Claim) -> None:
     if claim.low is not None:
         if not computed_fits(sheet, claim):
             raise WalkError(
-                "no timed test of this sheet comes to that", remedy="choose one of the entry's candidates"
+                "no test or result of this sheet comes to that", remedy="choose one of the entry's candidates"
             )
         return
     made = make_claim(

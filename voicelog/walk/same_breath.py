@@ -53,6 +53,8 @@ def _passed_just_before(state: WalkState, heard: Heard) -> list[Entry]:
         if entry.status == "standing"
         and entry.claim.polarity == "sound"
         and entry.logged.heard == last.logged.heard
+        # A computed result follows its readings by itself.
+        and not entry.logged.computed_from
     ]
 
 

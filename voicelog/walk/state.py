@@ -238,7 +238,15 @@ class WalkState:
         """Return the ids of the required readings that were not given for a point."""
         given = {e.claim.reading_id for e in self.of_point(point_id) if e.status == "standing"}
         point = self.sheet.points[point_id]
-        return tuple(r.id for r in point.measured if r.required and r.id not in given)
+        computed = {c.reading.id: c for c in point.computed}
+        return tuple(
+            r.id
+            for r in point.measured
+            if r.required
+            and r.id not in given
+            # A result is missing only where it could be computed: otherwise its readings are.
+            and (r.id not in computed or all(i in given for i in computed[r.id].needed))
+        )
 
     def missing(self) -> tuple[Point, ...]:
         """Return the required points that are not covered, in walking order.
@@ -394,7 +402,12 @@ def _logged(state: WalkState, event: EntryLogged, at: datetime) -> WalkState:
     entries = dict(state.entries)
     if event.corrects is not None and event.corrects in entries and not event.doubts:
         entries[event.corrects] = replace(entries[event.corrects], status="replaced")
+        entries = _without_results_of(event.corrects, entries)
     status: EntryStatus = "doubt" if event.doubts else "standing"
+    if event.computed_from:
+        # It was not said: what is asked, corrected or disregarded next is what was said last.
+        entries = _without_result(event.claim, entries)
+        return replace(state, entries={**entries, event.entry_id: Entry(event, at, event.claim, status)})
     entries[event.entry_id] = Entry(event, at, event.claim, status)
     state = replace(state, entries=entries, last_entry=event.entry_id)
     if event.doubts:
@@ -423,7 +436,29 @@ def _changed(
     corrects = entry.logged.corrects
     if status == "standing" and corrects is not None and corrects in entries:
         entries[corrects] = replace(entries[corrects], status="replaced")
+        entries = _without_results_of(corrects, entries)
+    if not isinstance(event, EntryConfirmed):
+        entries = _without_results_of(entry_id, entries)
     return replace(state, entries=entries)
+
+
+def _without_results_of(entry_id: str, entries: dict[str, Entry]) -> dict[str, Entry]:
+    """Return the entries where no result counts that was computed from one that was changed."""
+    return {
+        key: replace(e, status="replaced") if entry_id in e.logged.computed_from else e
+        for key, e in entries.items()
+    }
+
+
+def _without_result(claim: Claim, entries: dict[str, Entry]) -> dict[str, Entry]:
+    """Return the entries where no earlier result of the same reading counts."""
+    same = (claim.point_id, claim.reading_id)
+    return {
+        key: replace(e, status="replaced")
+        if e.logged.computed_from and (e.claim.point_id, e.claim.reading_id) == same
+        else e
+        for key, e in entries.items()
+    }
 
 
 def _commanded(state: WalkState, command: str) -> WalkState:

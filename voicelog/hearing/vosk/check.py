@@ -9,10 +9,10 @@ from voicelog.hearing.vosk.folder import find_vosk
 from voicelog.hearing.vosk.vocabulary import Vocabulary, read_vocabulary
 from voicelog.phrases.expression import all_words
 from voicelog.phrases.sheet_grammar import sheet_grammar
-from voicelog.sheet import Problem, load_sheet, spoken_phrases
+from voicelog.sheet import Problem, Unit, load_sheet, spoken_phrases
 
 
-def check_words(sheet_path: Path, model: Path) -> tuple[Problem, ...]:
+def check_words(sheet_path: Path, model: Path, unit: Unit | None = None) -> tuple[Problem, ...]:
     """Return a warning for each phrase of a sheet that a model cannot hear.
 
     What can be said beside the sheet and its lexicon (numbers, control words, small words) is told
@@ -20,13 +20,13 @@ def check_words(sheet_path: Path, model: Path) -> tuple[Problem, ...]:
     Raises :class:`~voicelog.errors.ModelError` and :class:`~voicelog.errors.SheetError`.
     """
     known = read_vocabulary(find_vosk(model))
-    return tuple(_problems(sheet_path, known))
+    return tuple(_problems(sheet_path, known, unit))
 
 
-def _problems(sheet_path: Path, known: Vocabulary) -> Iterator[Problem]:
+def _problems(sheet_path: Path, known: Vocabulary, unit: Unit | None) -> Iterator[Problem]:
     written: set[str] = set()
     remedies: dict[str, str] = {}
-    phrases = spoken_phrases(sheet_path)
+    phrases = spoken_phrases(sheet_path, unit=unit)
     said = {word for phrase in phrases for word in phrase.text.split()}
     if len(said - known.words) > len(said) / 2:
         what = f"the model knows only {len(said & known.words)} of the {len(said)} words of this sheet"
@@ -42,7 +42,7 @@ def _problems(sheet_path: Path, known: Vocabulary) -> Iterator[Problem]:
                 if word not in remedies:
                     remedies[word] = _remedy(word, known)
                 yield Problem(phrase.path, phrase.line, what, remedies[word], "warning")
-    sheet = load_sheet(sheet_path)
+    sheet = load_sheet(sheet_path, unit=unit)
     own: set[str] = set()
     for stop in sheet.stops:
         own |= all_words(sheet_grammar(sheet, stop.id))
