@@ -1,0 +1,205 @@
+"""How a reading drifts, and when it may reach its limit; pure.
+
+Two straight lines are fitted to the readings over time: by least squares, with its prediction
+interval, and by the median of all slopes (Theil 1950, Sen 1968), which one wild value cannot move. A
+drift is only called one where both agree on its direction and least squares is sure of it. A
+projection is no judgement: the reading is judged by its limit when it is taken.
+
+Times are days, values are in the reading's own unit. The arithmetic of the fits is SciPy's.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from fractions import Fraction
+
+from scipy import stats
+
+from voicelog.sheet.model import Limit
+
+LEAST_READINGS = 4
+"""Fewer say nothing: two parameters are fitted, and the scatter about the line is estimated."""
+LEAST_DAYS = 1.0
+CONFIDENCE = 0.95
+FURTHEST_DAYS = 3650.0
+"""A crossing projected further off than this is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight line through readings over days."""
+
+    intercept: float
+    slope: float
+    """Units a day."""
+
+    def at(self, day: float) -> float:
+        """Return the value of the line on a day."""
+        return self.intercept + self.slope * day
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A line by least squares, and what is needed for its intervals."""
+
+    line: Line
+    count: int
+    mean_day: float
+    spread: float
+    """Sum of squared distances of the days from their mean."""
+    residual_sd: float
+    """Standard deviation about the line, with two degrees of freedom taken off."""
+    slope_sd: float
+    r_squared: float
+    p_value: float
+    """Two-sided, of a slope of zero."""
+
+    def prediction(self, day: float, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Return the interval in which one more reading on that day is expected."""
+        middle = self.line.at(day)
+        off = (day - self.mean_day) ** 2 / self.spread
+        half = self._quantile(confidence) * self.residual_sd * math.sqrt(1 + 1 / self.count + off)
+        return middle - half, middle + half
+
+    def slope_interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Return the interval of the slope, units a day."""
+        half = self._quantile(confidence) * self.slope_sd
+        return self.line.slope - half, self.line.slope + half
+
+    def _quantile(self, confidence: float) -> float:
+        return float(stats.t.ppf(0.5 + confidence / 2, self.count - 2))
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """When a line reaches a limit."""
+
+    bound: Fraction
+    at: datetime
+    """By the line of least squares."""
+    robust_at: datetime | None
+    """By the median of slopes; None where that one never reaches it."""
+    earliest: datetime
+    """When one reading in forty would first be beyond the bound, were the drift to go on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """How a reading went over time."""
+
+    begun: datetime
+    """Day 0 of both lines."""
+    last: datetime
+    fit: Fit
+    robust: Line
+    drifts: bool
+    """Whether it rises or falls: both lines agree, and by least squares it is no chance."""
+    crossing: Crossing | None
+    """Where a drift goes toward a bound that it has not reached."""
+
+    @property
+    def a_week(self) -> float:
+        """Return what it changes by in a week, by the median of slopes."""
+        return 7 * self.robust.slope
+
+    def day(self, at: datetime) -> float:
+        """Return a time as days since the first reading."""
+        return _days(self.begun, at)
+
+
+def fit_line(days: Sequence[float], values: Sequence[float]) -> Fit:
+    """Fit a line by least squares. ValueError for fewer than three readings or a single day."""
+    if len(days) < 3 or len(set(days)) < 2:
+        raise ValueError("a line with its scatter needs three readings on two days")
+    found = stats.linregress(days, values)
+    mean = math.fsum(days) / len(days)
+    spread = math.fsum((day - mean) ** 2 for day in days)
+    line = Line(float(found.intercept), float(found.slope))
+    squares = math.fsum((value - line.at(day)) ** 2 for day, value in zip(days, values, strict=True))
+    return Fit(
+        line=line,
+        count=len(days),
+        mean_day=mean,
+        spread=spread,
+        residual_sd=math.sqrt(squares / (len(days) - 2)),
+        slope_sd=float(found.stderr),
+        r_squared=float(found.rvalue) ** 2,
+        p_value=float(found.pvalue),
+    )
+
+
+def fit_robust(days: Sequence[float], values: Sequence[float]) -> Line:
+    """Fit a line by the median of the slopes between all pairs of readings."""
+    found = stats.theilslopes(values, days)
+    return Line(float(found.intercept), float(found.slope))
+
+
+def trend(readings: Sequence[tuple[datetime, Fraction]], limit: Limit | None) -> Trend | None:
+    """Return how readings, oldest first, went; None where there are too few to say.
+
+    Times must all have a zone, or none of them.
+    """
+    if len(readings) < LEAST_READINGS:
+        return None
+    begun, last = readings[0][0], readings[-1][0]
+    days = [_days(begun, at) for at, _ in readings]
+    if max(days) - min(days) < LEAST_DAYS:
+        return None
+    values = [float(value) for _, value in readings]
+    fit, robust = fit_line(days, values), fit_robust(days, values)
+    agree = fit.line.slope * robust.slope > 0
+    drifts = agree and fit.p_value < 1 - CONFIDENCE
+    crossing = _crossing(begun, last, fit, robust, limit) if drifts and limit is not None else None
+    return Trend(begun, last, fit, robust, drifts, crossing)
+
+
+def _crossing(begun: datetime, last: datetime, fit: Fit, robust: Line, limit: Limit) -> Crossing | None:
+    rising = fit.line.slope > 0
+    bound = limit.maximum if rising else limit.minimum
+    now = _days(begun, last)
+    if bound is None or (fit.line.at(now) >= bound if rising else fit.line.at(now) <= bound):
+        return None
+    day = _reaches(fit.line, float(bound))
+    if day is None or day > now + FURTHEST_DAYS:
+        return None
+    robust_day = _reaches(robust, float(bound))
+    return Crossing(
+        bound=bound,
+        at=begun + timedelta(days=day),
+        robust_at=_date(begun, robust_day, now),
+        earliest=begun + timedelta(days=_band_reaches(fit, float(bound), now, day, rising)),
+    )
+
+
+def _reaches(line: Line, bound: float) -> float | None:
+    return (bound - line.intercept) / line.slope if line.slope else None
+
+
+def _date(begun: datetime, day: float | None, now: float) -> datetime | None:
+    if day is None or not now - FURTHEST_DAYS < day < now + FURTHEST_DAYS:
+        return None
+    return begun + timedelta(days=day)
+
+
+def _band_reaches(fit: Fit, bound: float, now: float, crossing: float, rising: bool) -> float:
+    """Return the first day from ``now`` on which the prediction interval touches the bound."""
+
+    def beyond(day: float) -> bool:
+        low, high = fit.prediction(day)
+        return high >= bound if rising else low <= bound
+
+    if beyond(now):
+        return now
+    # The interval holds the line, so by the day on which the line crosses it has touched.
+    early, late = now, crossing
+    while late - early > 1 / 24:
+        middle = (early + late) / 2
+        early, late = (early, middle) if beyond(middle) else (middle, late)
+    return late
+
+
+def _days(begun: datetime, at: datetime) -> float:
+    return (at - begun).total_seconds() / 86_400
