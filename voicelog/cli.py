@@ -26,6 +26,7 @@ from voicelog.paths import data_folder
 if TYPE_CHECKING:
     from voicelog.hearing.engines import Decides
     from voicelog.records.store import Store
+    from voicelog.reports.write import Form, Paper
     from voicelog.sheet.model import Extent, Sheet, Unit
     from voicelog.walk.events import Event
     from voicelog.walk.state import WalkState
@@ -552,15 +553,32 @@ def sign(
 @main.command()
 @click.argument("walk_id")
 @click.option("--out", type=click.Path(path_type=Path), default=Path("."), show_default=True, help="Folder.")
+@click.option(
+    "--form",
+    "forms",
+    multiple=True,
+    type=click.Choice(["html", "txt", "pdf", "csv", "json"]),
+    help="May be given several times; by default html and txt.",
+)
+@click.option(
+    "--paper", type=click.Choice(["Letter", "A4"]), default="Letter", show_default=True, help="For the PDF."
+)
 @_SHEET
 @click.pass_obj
-def report(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) -> None:
-    """Write a walk's report: one HTML file with its sound, and one of plain text."""
-    from voicelog.reports.write import write_report
+def report(
+    data: Path | None,
+    walk_id: str,
+    out: Path,
+    forms: tuple[Form, ...],
+    paper: Paper,
+    sheet_path: Path | None,
+) -> None:
+    """Write a walk's report: one HTML file with its sound, and one of plain text, or other forms."""
+    from voicelog.reports.write import USUAL, write_report
 
     with _store(data) as store:
         _, loaded = _loaded(store, walk_id, sheet_path)
-        for path in write_report(store, walk_id, loaded, out):
+        for path in write_report(store, walk_id, loaded, out, forms or USUAL, paper):
             click.echo(str(path))
 
 

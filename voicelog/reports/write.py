@@ -1,36 +1,71 @@
-"""Write a walk's report beside each other as HTML and as text.
+"""Write a walk's report in its forms: HTML and text, and PDF, CSV and JSON where they are asked for.
 
-Invariant: a report file is whole or not there. Both forms are written under other names first,
+Invariant: a report file is whole or not there. All forms are written under other names first,
 brought to the disk, and only then given their own names.
 """
 
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import Literal, get_args
 
 from voicelog.errors import RecordError
 from voicelog.records.store import Store
 from voicelog.reports.contents import ReportContents, report_contents
 from voicelog.reports.html import html_report
+from voicelog.reports.tables import csv_report, json_report
 from voicelog.reports.text import text_report
 from voicelog.sheet.model import Sheet
 from voicelog.walk.state import fold
 
+Form = Literal["html", "txt", "pdf", "csv", "json"]
+FORMS: tuple[Form, ...] = get_args(Form)
+"""The forms, by the ending of their files."""
+USUAL: tuple[Form, ...] = ("html", "txt")
+Paper = Literal["Letter", "A4"]
 
-def write_report(store: Store, walk_id: str, sheet: Sheet, folder: Path) -> tuple[Path, Path]:
-    """Write ``<walk>.html`` and ``<walk>.txt`` into ``folder`` and return their paths.
+
+def write_report(
+    store: Store,
+    walk_id: str,
+    sheet: Sheet,
+    folder: Path,
+    forms: Sequence[Form] = USUAL,
+    paper: Paper = "Letter",
+) -> tuple[Path, ...]:
+    """Write ``<walk>.html`` and so on into ``folder`` and return the paths, in the order of the forms.
 
     ``sheet`` is the one the walk was made with. Makes the folder when it is not there. Raises
     RecordError for a walk that is not in the record, that this sheet does not fit, or whose report
     cannot be written.
     """
     contents = walk_contents(store, walk_id, sheet)
-    page, text = html_report(contents, store.clip), text_report(contents)
-    html_path, text_path = folder / f"{walk_id}.html", folder / f"{walk_id}.txt"
-    write_all(folder, {html_path: page, text_path: text})
-    return html_path, text_path
+    chosen = tuple(dict.fromkeys(forms))
+    files = {
+        folder / f"{walk_id}.{form}": _made(store, walk_id, sheet, contents, form, paper) for form in chosen
+    }
+    write_all(folder, files)
+    return tuple(files)
+
+
+def _made(
+    store: Store, walk_id: str, sheet: Sheet, contents: ReportContents, form: Form, paper: Paper
+) -> str | bytes:
+    if form == "html":
+        return html_report(contents, store.clip)
+    if form == "txt":
+        return text_report(contents)
+    events = store.events(walk_id)
+    if form == "pdf":
+        # Laying out pages loads much; who wants no PDF does not wait for it.
+        from voicelog.reports.pdf import pdf_report
+
+        return pdf_report(contents, events[-1].at, paper)
+    state = fold(sheet, ((stored.at, stored.event) for stored in events))
+    return csv_report(state, walk_id) if form == "csv" else json_report(state, walk_id, contents)
 
 
 def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
@@ -59,14 +94,14 @@ def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
         ) from error
 
 
-def write_all(folder: Path, texts: dict[Path, str]) -> None:
-    """Write each text to its path, none before all are on the disk; RecordError when it cannot be."""
+def write_all(folder: Path, texts: Mapping[Path, str | bytes]) -> None:
+    """Write each text or file to its path, none before all are on the disk; RecordError when it cannot be."""
     parts = {path: path.with_name(f".{path.name}.{os.getpid()}.part") for path in texts}
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for path, text in texts.items():
-            with parts[path].open("w", encoding="utf-8", newline="\n") as file:
-                file.write(text)
+            with parts[path].open("wb") as file:
+                file.write(text.encode("utf-8") if isinstance(text, str) else text)
                 file.flush()
                 os.fsync(file.fileno())
         for path, part in parts.items():

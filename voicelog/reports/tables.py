@@ -1,0 +1,147 @@
+"""A walk's facts as rows for other programs: CSV and JSON with documented columns.
+
+CSV is RFC 4180: UTF-8, a comma, CRLF, quotes where needed. A cell that a spreadsheet would run as a
+formula begins with an apostrophe (OWASP, "CSV Injection"); JSON has every text as it is.
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import json
+from dataclasses import dataclass
+
+from voicelog.reports.parts import ReportContents
+from voicelog.reports.plain import plain
+from voicelog.walk.state import Entry, WalkState
+from voicelog.walk.wording import show_judgement, show_what
+
+FORMAT = "voicelog walk report, version 1"
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One entry of a walk, as it now stands. The fields are the columns, in order."""
+
+    walk: str
+    unit: str
+    sheet: str
+    stop: str
+    point: str
+    side: str
+    """``left``, ``right`` or empty."""
+    entry: str
+    """Its id in the walk; empty on a point that nothing was said of."""
+    said_at: str
+    """ISO 8601 with UTC offset."""
+    finding: str
+    """``dripping``, ``deflection 1/2 in``."""
+    polarity: str
+    """``sound`` or ``defect``; empty while in doubt."""
+    defect_class: str
+    reading: str
+    value: str
+    """The number that was said, exactly: ``1/2``."""
+    measure: str
+    """Its unit."""
+    judgement: str
+    """``within the limit``, ``above the limit``...; empty where there is no reading."""
+    status: str
+    """``standing``, ``in doubt``, ``replaced``, ``withdrawn`` or ``not covered``."""
+    posterior: str
+    """How sure the recogniser was, 0 to 1."""
+    heard: str
+    how: str
+    """``speech``, ``keyboard``..."""
+    clip: str
+    """SHA-256 of its sound."""
+    by: str
+    """The operator."""
+
+
+COLUMNS = tuple(field.name for field in dataclasses.fields(Row))
+
+
+def rows(state: WalkState, walk_id: str) -> tuple[Row, ...]:
+    """Return every entry in the order logged, then the required points that are not covered."""
+    found = [_row(state, walk_id, entry) for entry in state.entries.values()]
+    for point in state.missing():
+        if state.status(point.id) == "open":
+            found.append(_of_point(state, walk_id, point.id, status="not covered"))
+    return tuple(found)
+
+
+def csv_report(state: WalkState, walk_id: str) -> str:
+    """Return the rows as CSV, the columns' names first."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    for row in rows(state, walk_id):
+        writer.writerow([_cell(text) for text in dataclasses.astuple(row)])
+    return out.getvalue()
+
+
+def json_report(state: WalkState, walk_id: str, contents: ReportContents) -> str:
+    """Return the rows and all that the report shows as JSON."""
+    whole = {
+        "format": FORMAT,
+        "walk": walk_id,
+        "rows": [dataclasses.asdict(row) for row in rows(state, walk_id)],
+        "report": dataclasses.asdict(contents),
+    }
+    return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
+
+
+def _cell(text: str) -> str:
+    shown = plain(text)
+    return f"'{shown}" if text.startswith(_FORMULA) or shown.startswith(_FORMULA) else shown
+
+
+def _of_point(state: WalkState, walk_id: str, point_id: str, *, status: str) -> Row:
+    point, started = state.sheet.points[point_id], state.started
+    return Row(
+        walk=walk_id,
+        unit=started.unit_name if started else "",
+        sheet=started.sheet_title if started else "",
+        stop=state.sheet.stop(point.stop_id).name,
+        point=point.full_name,
+        side="" if point.side == "none" else point.side,
+        entry="",
+        said_at="",
+        finding="",
+        polarity="",
+        defect_class="",
+        reading="",
+        value="",
+        measure="",
+        judgement="",
+        status=status,
+        posterior="",
+        heard="",
+        how="",
+        clip="",
+        by=started.operator if started else "",
+    )
+
+
+def _row(state: WalkState, walk_id: str, entry: Entry) -> Row:
+    claim, logged = entry.claim, entry.logged
+    given = claim.reading_id is not None and not entry.in_doubt
+    return dataclasses.replace(
+        _of_point(state, walk_id, claim.point_id, status="in doubt" if entry.in_doubt else entry.status),
+        entry=entry.entry_id,
+        said_at=entry.at.isoformat(),
+        finding=show_what(claim, state.sheet),
+        polarity="" if entry.in_doubt else claim.polarity,
+        defect_class=claim.class_id or "",
+        reading=claim.reading_id or "",
+        value=str(claim.value) if claim.value is not None else "",
+        measure=claim.unit or "",
+        judgement=show_judgement(claim) if given else "",
+        posterior=f"{logged.posterior['claim']:.4f}" if "claim" in logged.posterior else "",
+        heard=logged.heard.text,
+        how=logged.heard.how,
+        clip=logged.heard.clip or "",
+    )
