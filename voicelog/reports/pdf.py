@@ -7,7 +7,6 @@ digits of its SHA-256, as it is named in the record. fpdf2 lays out and writes t
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
@@ -29,7 +28,7 @@ _SHOWN = 12
 class _Document(FPDF):
     """Pages with the report's title above and the page's number below."""
 
-    def __init__(self, title: str, paper: Paper, made: datetime) -> None:
+    def __init__(self, title: str, paper: Paper) -> None:
         super().__init__(format=paper, enforce_compliance="PDF/A-2U")
         self._title_above = title
         fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
@@ -39,7 +38,6 @@ class _Document(FPDF):
         self.set_auto_page_break(True, margin=_MARGIN_MM + 4)
         self.set_title(title)
         self.set_lang("en")
-        self.set_creation_date(made)
         self.add_page()
 
     def header(self) -> None:
@@ -102,9 +100,9 @@ class _Document(FPDF):
                 table.row([str(cell) for cell in row])
 
 
-def pdf_report(contents: ReportContents, made: datetime, paper: Paper = "Letter") -> bytes:
-    """Return the report as PDF. The same contents and ``made`` give the same bytes."""
-    page = _Document(contents.title, paper, made)
+def pdf_report(contents: ReportContents, paper: Paper = "Letter") -> bytes:
+    """Return the report as PDF. The same contents give the same pages; the file tells when it was made."""
+    page = _Document(contents.title, paper)
     _head(page, contents)
     _found(page, contents)
     _readings(page, contents)

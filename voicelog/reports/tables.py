@@ -10,6 +10,7 @@ import csv
 import dataclasses
 import io
 import json
+import unicodedata
 from dataclasses import dataclass
 
 from voicelog.reports.parts import ReportContents
@@ -18,7 +19,7 @@ from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.wording import show_judgement, show_what
 
 FORMAT = "voicelog walk report, version 1"
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = tuple("=+-@\t\r")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,7 @@ def csv_report(state: WalkState, walk_id: str) -> str:
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     for row in rows(state, walk_id):
-        writer.writerow([_cell(text) for text in dataclasses.astuple(row)])
+        writer.writerow([safe_cell(text) for text in dataclasses.astuple(row)])
     return out.getvalue()
 
 
@@ -94,9 +95,12 @@ def json_report(state: WalkState, walk_id: str, contents: ReportContents) -> str
     return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
 
 
-def _cell(text: str) -> str:
+def safe_cell(text: str) -> str:
+    """Return the text on one line, so that no spreadsheet takes it for a formula."""
     shown = plain(text)
-    return f"'{shown}" if text.startswith(_FORMULA) or shown.startswith(_FORMULA) else shown
+    # NFKC: the full-width signs of East Asian keyboards are taken for the plain ones.
+    begins = unicodedata.normalize("NFKC", shown).lstrip("\ufffd ")
+    return f"'{shown}" if begins.startswith(_FORMULA) else shown
 
 
 def _of_point(state: WalkState, walk_id: str, point_id: str, *, status: str) -> Row:

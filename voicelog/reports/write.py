@@ -58,13 +58,12 @@ def _made(
         return html_report(contents, store.clip)
     if form == "txt":
         return text_report(contents)
-    events = store.events(walk_id)
     if form == "pdf":
         # Laying out pages loads much; who wants no PDF does not wait for it.
         from voicelog.reports.pdf import pdf_report
 
-        return pdf_report(contents, events[-1].at, paper)
-    state = fold(sheet, ((stored.at, stored.event) for stored in events))
+        return pdf_report(contents, paper)
+    state = fold(sheet, ((stored.at, stored.event) for stored in store.events(walk_id)))
     return csv_report(state, walk_id) if form == "csv" else json_report(state, walk_id, contents)
 
 
