@@ -77,6 +77,7 @@ def test_a_stroke_is_logged_when_both_marks_are_given(
     assert (entry.claim.value, entry.claim.judgement, entry.in_doubt) == (value, judgement, in_doubt)
     assert (entry.claim.low, entry.claim.high) == (value - Fraction(1, 16), value + Fraction(1, 16))
     assert len(entry.logged.computed_from) == 2
+    assert "applied" in entry.logged.heard.text  # what was said last, and its sound
     kinds = [reply.kind for reply in update.replies]
     assert kinds == ["taken", "doubt" if in_doubt else "taken"]
     status = "doubt" if in_doubt else "defect" if judgement == "above" else "sound"

@@ -127,6 +127,24 @@ def test_an_unfinished_walk_is_not_taken_up_with_another_unit(
     assert "another edition of the unit's file" in again.output and "--new" in again.output
 
 
+def test_a_walk_is_reviewed_reported_and_signed_with_the_editions_kept(
+    walked: Callable[..., Result], tmp_path: Path, clock: Callable[[], datetime]
+) -> None:
+    """Nothing but the data folder is needed, whatever became of the files."""
+    walked("axle two left pushrod one and seven eighths\nwalk complete\n")
+    (tmp_path / "unit.toml").unlink()
+    data = ["--data", str(tmp_path / "data")]
+    with Store.open(tmp_path / "data", clock=clock) as store:
+        walk_id = store.walks()[0].walk
+    for command in (
+        ["review", walk_id, "--plain"],
+        ["report", walk_id, "--out", str(tmp_path)],
+        ["sign", walk_id, "--by", "R. Alder", "--role", "operator"],
+    ):
+        result = CliRunner().invoke(main, [*data, *command])
+        assert result.exit_code == 0, result.output
+
+
 def test_an_edition_that_was_altered_is_not_used(
     walked: Callable[..., Result], tmp_path: Path, clock: Callable[[], datetime]
 ) -> None:

@@ -27,11 +27,10 @@ def policy_path(data: Path | None, given: Path | None) -> Path:
 
 def policy_for(data: Path | None, given: Path | None, sheet: Sheet) -> Policy:
     """Return the policy that applies to walks of ``sheet``. Raises SheetError for one with a fault."""
-    from voicelog.sheet import load_sheet
     from voicelog.sheet.policy import load_policy
 
     # The whole sheet, for a rule may name a point that this walk's extent leaves out.
-    return load_policy(policy_path(data, given), load_sheet(sheet.path) if sheet.path else sheet)
+    return load_policy(policy_path(data, given), sheet.whole or sheet)
 
 
 @click.group()

@@ -27,4 +27,4 @@ def of_extent(sheet: Sheet, extent: Extent) -> Sheet:
             where=sheet.path,
             remedy=f"make a larger walk with it: --extent {least}",
         )
-    return replace(sheet, stops=kept, extent=extent)
+    return replace(sheet, stops=kept, extent=extent, whole=sheet.whole or sheet)

@@ -7,7 +7,7 @@ Read from TOML and validated by :mod:`voicelog.sheet.load`. Quantities are
 from __future__ import annotations
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
@@ -308,6 +308,8 @@ class Sheet:
     path: str
     extent: Extent = "monthly"
     """The walk that these points are of; a whole sheet has those of a monthly one."""
+    whole: Sheet | None = field(default=None, compare=False, repr=False)
+    """The sheet with the points of every walk; None where this is it."""
     limits_sha256: str = ""
     """Of the file of limits that readings are judged by; empty where none is."""
     unit_sha256: str = ""

@@ -162,7 +162,8 @@ def _logged(state: WalkState, computed: Computed, result: _Result, entry_id: str
     doubts: tuple[Doubt, ...] = ()
     if reasons or len(claims) > 1:
         doubts = (_doubt(state, claim, claims, reasons),)
-    last = result.inputs[-1].logged.heard
+    order = list(state.entries)
+    last = max(result.inputs, key=lambda e: order.index(e.entry_id)).logged.heard
     replaced = [
         e.entry_id
         for e in state.entries.values()
