@@ -18,6 +18,7 @@ from voicelog.clock import now
 from voicelog.commands.people import people
 from voicelog.commands.pins import pin_option, signer_for
 from voicelog.commands.policy import policy, policy_for
+from voicelog.commands.records import backup, export, verify
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
 from voicelog.errors import RecordError, VoicelogError, WalkError
@@ -106,6 +107,8 @@ main.add_command(shop)
 main.add_command(doctor)
 main.add_command(devices)
 main.add_command(policy)
+for command in (export, verify, backup):
+    main.add_command(command)
 
 
 # the walk -----------------------------------------------------------------------------------
@@ -580,22 +583,6 @@ def report(
         _, loaded = _loaded(store, walk_id, sheet_path)
         for path in write_report(store, walk_id, loaded, out, forms or USUAL, paper):
             click.echo(str(path))
-
-
-@main.command()
-@click.argument("walk_id")
-@click.pass_obj
-def verify(data: Path | None, walk_id: str) -> None:
-    """Prove a walk's record whole, or name what was altered. Exit code 1 if it is not whole."""
-    with _store(data) as store:
-        events = store.events(walk_id)
-        if not events:
-            raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
-        problems = store.verify(walk_id)
-        for problem in problems:
-            click.echo(problem, err=True)
-        click.echo(f"{walk_id}: {len(events)} events, " + ("not whole" if problems else "whole"))
-        sys.exit(1 if problems else 0)
 
 
 if __name__ == "__main__":

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import shutil
+import signal
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
 import pytest
 
 from voicelog.errors import RecordError
+from voicelog.records.proof import prove_folder
 from voicelog.records.store import Store
 
 from .making import WALK, Ticking, entry, files, rows, sound, started
@@ -105,3 +109,40 @@ def test_lost_sound_comes_back_with_the_same_recording(store: Store, tmp_path: P
     store.backup(tmp_path / "copy")
     with Store.open(tmp_path / "copy", clock=Ticking()) as copy:
         assert copy.verify_all() == ()
+
+
+def test_a_backup_that_is_killed_leaves_a_whole_record(store: Store, tmp_path: Path) -> None:
+    """Killed (SIGKILL) at many moments while a walk goes on, the target is the earlier backup or the new."""
+    sounds = [sound(number) for number in range(1, 25)]
+    events = [entry(number, clip) for number, clip in enumerate(sounds, 1)]
+    store.append(WALK, [started()])
+    target = tmp_path / "copy"
+    store.backup(target)
+    store.append(WALK, events, sounds)
+    ended = set()
+    for step in range(1, 400, 9):
+        program = (
+            "import os, signal, sys; from pathlib import Path; from tests.records.making import Ticking;"
+            " from voicelog.records.store import Store\n"
+            f"left = {step}\n"
+            "def count(frame, event, arg):\n"
+            "    global left\n"
+            "    if event == 'c_call':\n"
+            "        name = getattr(arg, '__name__', '')\n"
+            "        if name in ('replace', 'fsync', 'open', 'backup', 'execute', 'close', 'unlink'):\n"
+            "            left -= 1\n"
+            "            if not left: os.kill(os.getpid(), signal.SIGKILL)\n"
+            "with Store.open(Path(sys.argv[1]), clock=Ticking()) as store:\n"
+            "    sys.setprofile(count)\n"
+            "    store.backup(Path(sys.argv[2]))\n"
+            "    sys.setprofile(None)\n"
+        )
+        done = subprocess.run([sys.executable, "-c", program, str(store.folder), str(target)], check=False)
+        proof = prove_folder(target)
+        assert proof.problems == ()
+        assert proof.events in (1, 25)
+        ended.add((done.returncode, proof.events))
+        if done.returncode == 0:
+            break
+    assert (-signal.SIGKILL, 1) in ended
+    assert (0, 25) in ended

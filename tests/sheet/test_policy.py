@@ -9,6 +9,7 @@ import pytest
 from tests.conftest import ROOT
 from tests.walk.reviewing import sheet
 from voicelog.errors import SheetError
+from voicelog.sheet.extent import EXTENTS, of_extent
 from voicelog.sheet.policy import check_policy, load_policy
 
 WHOLE = """\
@@ -93,3 +94,14 @@ def test_a_policy_that_takes_nothing_out_of_service_is_refused(tmp_path: Path) -
     path.write_text('[policy]\ntitle = "Example"\nedition = "1"\n')
     (problem,) = check_policy(path, (sheet(),))
     assert "no rule takes a unit out of service" in problem.what
+
+
+def test_a_rule_may_name_a_point_that_a_daily_walk_leaves_out(tmp_path: Path) -> None:
+    """It is known, and fits when a greater walk finds a defect there."""
+    whole = sheet()
+    for extent in EXTENTS:
+        of_walk = of_extent(whole, extent)
+        for name in whole.points:
+            path = tmp_path / "policy.toml"
+            path.write_text(WHOLE.replace("fan_belt", name).replace('conditions = ["cracked"]\n', ""))
+            assert check_policy(path, (of_walk,)) == ()

@@ -1,11 +1,13 @@
 """A copy of the whole record, taken while it is in use.
 
 The database is copied first, in one snapshot, and the sound after it: a clip is on the disk before
-the event that names it is committed, so every clip of the snapshot can be found.
+the event that names it is committed, so every clip of the snapshot can be found. The copied database
+gets its name last, so the target holds a whole record at every moment, an earlier one or this one.
 """
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from pathlib import Path
 
@@ -30,15 +32,19 @@ def copy_store(source: Database, folder: Path, target: Path) -> None:
             remedy="Name another folder, best on another disk.",
         )
     make_folder(target.absolute())
-    path = target / "voicelog.db"
-    with Database(sqlite3.connect(path)) as copy:
-        _refuse_other(source, copy, target)
+    path, part = target / "voicelog.db", target / "voicelog.db.part"
+    if path.exists():
+        with Database(sqlite3.connect(path)) as earlier:
+            _refuse_other(source, earlier, target)
+            # No log may stay beside the file that another takes the place of.
+            earlier.disable_wal()
+    part.unlink(missing_ok=True)
+    with Database(sqlite3.connect(part)) as copy:
         source.conn.backup(copy.conn)
         copy.execute("PRAGMA synchronous = FULL")
         clips = list(copy.query("SELECT DISTINCT sha256, seconds FROM clips ORDER BY sha256"))
         # One file, with no log beside it that could be left behind when the folder is carried off.
         copy.disable_wal()
-    sync_folder(target)
     editions.copy(folder, target)
     lost = []
     for row in clips:
@@ -48,6 +54,11 @@ def copy_store(source: Database, folder: Path, target: Path) -> None:
             lost.append(error)
             continue
         write_clip(target / "clips", Clip(row["sha256"], flac, row["seconds"]))
+    # Only now, with its sound beside it: cut off before this, the earlier backup is there as it was.
+    with part.open("rb") as file:
+        os.fsync(file.fileno())
+    part.replace(path)
+    sync_folder(target)
     if lost:
         raise RecordError(
             f"The backup was made, but {len(lost)} of {len(clips)} sound clips could not be copied. "
@@ -75,5 +86,5 @@ def _hashes(db: Database) -> set[str]:
     tables = set(db.table_names())
     if "events" not in tables:
         return {""}
-    kept = sorted(tables & {"events", "defect_events"})
+    kept = sorted(tables & {"events", "defect_events", "people"})
     return {row["hash"] for table in kept for row in db.query(f"SELECT hash FROM {table}")}

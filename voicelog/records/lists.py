@@ -1,12 +1,12 @@
 """Lists drawn from the events, kept in the same transaction: walks, and what concerns each point.
 
 They only make answers quick. Whatever is read through them is read from the events themselves, and
-:func:`disagreements` tells where a list is not what the events say.
+:mod:`voicelog.records.list_proof` tells where a list is not what the events say.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from sqlite_utils import Database
@@ -128,22 +128,3 @@ def walk_summaries(db: Database, where: str = "1 = 1", values: Sequence[str] = (
         )
         for row in found
     )
-
-
-def disagreements(db: Database) -> Iterator[str]:
-    """Yield where the list of walks is not what the events say, in plain words."""
-    with_events = {
-        row["walk"]: (row["last"], row["events"])
-        for row in db.query(
-            "SELECT e.walk, e.at AS last, e.number AS events FROM events e JOIN"
-            " (SELECT walk, MAX(number) AS number FROM events GROUP BY walk) m"
-            " ON e.walk = m.walk AND e.number = m.number"
-        )
-    }
-    listed = {
-        row["walk"]: (row["last"], row["events"])
-        for row in db.query("SELECT walk, last, events FROM walk_list")
-    }
-    for walk in sorted(with_events.keys() | listed.keys()):
-        if with_events.get(walk) != listed.get(walk):
-            yield f"Walk {walk}: the list of walks is not what its events say."

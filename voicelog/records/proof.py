@@ -2,20 +2,53 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
+from voicelog.errors import RecordError
 from voicelog.records import schema
 from voicelog.records.chain import Row, check, clip_named
 from voicelog.records.clip_files import clip_problem
 from voicelog.records.defects import defect_problems
-from voicelog.records.lists import disagreements
+from voicelog.records.faults import faults
+from voicelog.records.list_proof import ListProof
 from voicelog.records.people_record import numbers_given, person_rows
 from voicelog.records.people_rows import Roll, boxes_problems, read_roll
 from voicelog.records.seals import UNSEALED, seal_problems, seals_of
+
+
+@dataclass(frozen=True, slots=True)
+class FolderProof:
+    """What going through a data folder gave."""
+
+    walks: int
+    events: int
+    problems: tuple[str, ...]
+
+
+def prove_folder(folder: Path) -> FolderProof:
+    """Go through the record in ``folder`` as it lies there; changes nothing.
+
+    Raises RecordError when there is none that this version can read.
+    """
+    path = folder / "voicelog.db"
+    if not path.is_file():
+        raise RecordError("There is no record here.", where=str(folder), remedy="Name a data folder.")
+    with faults(path), Database(sqlite3.connect(path)) as db:
+        if schema.check_version(db, path):
+            raise RecordError(
+                "This record was written by an older voicelog.",
+                where=str(folder),
+                remedy="List its walks with this version (voicelog walks), which brings it up to date.",
+            )
+        found = store_problems(db, folder / "clips")
+        (count,) = db.query("SELECT count(DISTINCT walk) AS walks, count(*) AS events FROM events")
+        return FolderProof(count["walks"], count["events"], found)
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -43,7 +76,9 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
         boxes = [(row["key_id"], row["box"]) for row in db.query("SELECT * FROM keys ORDER BY key_id")]
         found += [f"Line {line} of the record is missing." for line in lines[1]]
         found += [*roll.problems, *boxes_problems(roll, boxes)]
+        lists = ListProof()
         for walk, rows in schema.rows_by_walk(db):
+            lists.take(walk, rows)
             told = _problems(db, clips, walk, rows, lines, roll, UNSEALED)
             found += [f"Walk {walk}: {problem}" for problem in told]
         found += [
@@ -54,7 +89,7 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
             f"There is a seal of the walk {row['walk']}, which is not there."
             for row in db.query("SELECT walk FROM seals WHERE walk NOT IN (SELECT walk FROM events)")
         ]
-        found += disagreements(db)
+        found += lists.problems(db)
         found += defect_problems(db)
     return tuple(found)
 

@@ -91,13 +91,23 @@ def stamped(
     return event.model_copy(update=update)
 
 
+Who = Callable[[Row, Event], Sequence[People]]
+"""Who was on record when an event was made; more than one state where that is not known exactly."""
+
+
 def seal_problems(
-    rows: Sequence[Row], events: Sequence[Event | None], seals: Sequence[Seal], roll: Roll
+    rows: Sequence[Row],
+    events: Sequence[Event | None],
+    seals: Sequence[Seal],
+    roll: Roll,
+    who: Who | None = None,
 ) -> list[str]:
     """Return what is wrong with the seals of one walk, in the order of its events.
 
     ``events`` are those of ``rows``; None where one cannot be read, or is of a kind without a seal.
+    ``who`` tells who was on record; by default it is told by the line of each row.
     """
+    who = who or (lambda row, event: (roll.at_line(row.seq),))
     left = {seal.number: seal for seal in seals}
     found: list[str] = []
     before: list[Seal] = []
@@ -112,7 +122,7 @@ def seal_problems(
             if row.kind not in SEALED:
                 found.append(f"Event {row.number} has a seal, and is of a kind that has none.")
             continue  # otherwise told already, as an altered event
-        if problem := _seal_problem(row, event, seal, roll):
+        if problem := _seal_problem(row, event, seal, roll, who(row, event)):
             found.append(f"Event {row.number} {problem}")
         if isinstance(event, SignedOff) and key_of(event):
             if event.clips_sha256 != clips_digest(clips):
@@ -126,13 +136,14 @@ def seal_problems(
     return [*found, *(f"There is a seal over event {number}, which is not there." for number in left)]
 
 
-def _seal_problem(row: Row, event: Event, seal: Seal | None, roll: Roll) -> str | None:
-    people = roll.at_line(row.seq)
+def _seal_problem(
+    row: Row, event: Event, seal: Seal | None, roll: Roll, people: Sequence[People]
+) -> str | None:
     key_id = key_of(event)
     if not key_id:
         if seal is not None:
             return "has a seal, and says that it has none."
-        needed = bool(people) and need_of(event).sealed
+        needed = any(people) and need_of(event).sealed
         return "is not sealed, and people were on record." if needed else None
     if seal is None:
         return "has lost its seal."
@@ -143,8 +154,13 @@ def _seal_problem(row: Row, event: Event, seal: Seal | None, roll: Roll) -> str 
         return "is sealed with a key that is not on record."
     if not seal_holds(known.public_key, row.hash, seal.signature):
         return "has a seal that does not hold."
-    try:
-        check_event(people or roll.now, event, known.name, key_id)
-    except PersonError as error:
-        return f"is not one that its maker could make: {error.what}."
-    return None
+    refusal = "nobody was on record then"
+    for then in people:
+        try:
+            check_event(then, event, known.name, key_id)
+        except PersonError as error:
+            refusal = error.what
+        else:
+            if then:
+                return None
+    return f"is not one that its maker could make: {refusal}."

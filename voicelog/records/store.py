@@ -27,14 +27,25 @@ from voicelog.errors import RecordError
 from voicelog.people.keys import Cost, Signer
 from voicelog.records import editions, schema
 from voicelog.records.backup import copy_store
-from voicelog.records.chain import FIRST_PREVIOUS, Row, Stored, body_of, clip_of, link, set_back, stored
+from voicelog.records.chain import (
+    FIRST_PREVIOUS,
+    Row,
+    Stored,
+    body_of,
+    clip_named,
+    clip_of,
+    link,
+    set_back,
+    stored,
+)
 from voicelog.records.clip_files import clip_path, make_folder, read_clip, write_clip
 from voicelog.records.clips import Clip
 from voicelog.records.defects import DefectRecord
+from voicelog.records.export import Exported
 from voicelog.records.faults import faults
 from voicelog.records.history import PointHistory, point_history
 from voicelog.records.lists import list_event, walk_summaries
-from voicelog.records.people_record import PeopleRecord
+from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
@@ -216,6 +227,24 @@ class Store:
         """Return what is wrong with the whole record: the file, its guards, and every walk."""
         with faults(self._path), self._aside() as db:
             return store_problems(db, self._clips)
+
+    def exported(self, walk: str, sheet: Sheet) -> Exported:
+        """Return what :mod:`voicelog.records.export` writes of a walk; ``sheet`` is what it was made with.
+
+        Raises RecordError for sound that is missing or was altered.
+        """
+        with self._turn, faults(self._path), self._db.atomic():
+            rows = schema.rows(self._db, "walk = ?", (walk,))
+            last = rows[-1].seq if rows else 0
+            people = [row for row in person_rows(self._db) if row.after < last]
+            seals = seals_of(self._db, walk)
+        clips = sorted({sha for row in rows if (sha := clip_named(row)) is not None})
+        held = tuple((sha, self.clip(sha)) for sha in clips)
+        # Line numbers tell of the other walks here, which are not in the file.
+        own = tuple(replace(row, seq=row.number) for row in rows)
+        with faults(self.folder):
+            made_with = tuple(sorted((sha, Path(path).read_bytes()) for sha, path in sheet.sources))
+        return Exported(own, tuple(seals), tuple(people), made_with, held)
 
     def clock_set_back(self, walk: str) -> bool:
         """Return whether the clock was set back during the walk: a remark, not a fault."""

@@ -119,7 +119,7 @@ class Policy:
 
 
 def load_policy(path: Path | str, sheet: Sheet) -> Policy:
-    """Return the policy at ``path``, for walks of ``sheet`` with all of its points. Raises SheetError."""
+    """Return the policy at ``path``, for walks of ``sheet``. Raises SheetError."""
     policy, problems = _read(Path(path), (sheet,))
     raise_errors(problems)
     assert policy is not None
@@ -184,9 +184,9 @@ def _rule_faults(at: KeyPath, rule: RuleTable, sheet: Sheet) -> Iterator[Fault]:
         yield (*at, "points"), what, f'Add sheet = "{sheet.id}".', "error"
     if rule.sheet == sheet.id:
         for index, name in enumerate(rule.points):
-            if name not in sheet.points:
+            if name not in (sheet.whole or sheet).points:
                 what = f'the sheet "{sheet.id}" has no point "{name}"'
-                yield (*at, "points", index), what, suggestion(name, sheet.points), "error"
+                yield (*at, "points", index), what, suggestion(name, (sheet.whole or sheet).points), "error"
 
 
 def _build(file: PolicyFile, source: Source) -> Policy:

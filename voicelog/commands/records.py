@@ -1,0 +1,135 @@
+"""``voicelog export``, ``verify`` and ``backup``: proof that the record is whole, and copies of it."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import click
+
+from voicelog.clock import now
+from voicelog.errors import RecordError, WalkError
+from voicelog.paths import data_folder
+
+
+@click.command()
+@click.argument("walk_id")
+@click.option("--out", type=click.Path(path_type=Path), required=True, help="The file to write.")
+@click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with.")
+@click.pass_obj
+def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) -> None:
+    """Write a walk's record as one file that proves itself: events, sound, public keys, sheet."""
+    from voicelog.records.export import pack
+    from voicelog.records.store import Store
+    from voicelog.running import load_walk
+
+    if out.exists():
+        raise RecordError("There is a file of this name already.", where=str(out), remedy="Name another.")
+    with Store.open(data_folder(data), clock=now) as store:
+        _, sheet = load_walk(store, walk_id, sheet_path)
+        if problems := store.verify(walk_id):
+            raise RecordError(
+                "this record is not whole: " + " ".join(problems),
+                where=walk_id,
+                remedy="keep the data folder as it is, and compare it with a backup",
+            )
+        record = store.exported(walk_id, sheet)
+    part = out.with_name(f".{out.name}.{os.getpid()}.part")
+    with part.open("wb") as file:
+        file.write(pack(record))
+        file.flush()
+        os.fsync(file.fileno())
+    part.replace(out)
+    click.echo(f"{out}: {len(record.rows)} events, {len(record.clips)} sound clips")
+
+
+@click.command()
+@click.argument("what", metavar="[WALK|FILE|FOLDER]", required=False)
+@click.option("--station", help="The station whose keys count, as `voicelog people list` shows it.")
+@click.pass_obj
+def verify(data: Path | None, what: str | None, station: str | None) -> None:
+    """Prove a record whole, or name what was altered, missing, moved or not signed. Exit code 1 then.
+
+    Of a walk, of a file made by `voicelog export`, or of a whole data folder; without an argument,
+    of everything on record here.
+    """
+    path = Path(what) if what is not None else data_folder(data)
+    if path.is_file():
+        sys.exit(_file(path, station))
+    if what is None or path.is_dir():
+        sys.exit(_everything(path))
+    sys.exit(_walk(data_folder(data), what))
+
+
+def _file(path: Path, station: str | None) -> int:
+    from voicelog.records.export import prove
+    from voicelog.screens.outside_text import visible
+    from voicelog.walk.wording import show_key, show_signing_key
+
+    found = prove(path.read_bytes(), str(path))
+    problems = list(found.problems)
+    if station is not None and not _same_station(found.station, station):
+        problems.append("The keys in this file are not those of the station that was named.")
+    for problem in problems:
+        click.echo(visible(problem), err=True)
+    click.echo(visible(f"{found.walk}: {found.events} events, " + ("not whole" if problems else "whole")))
+    for signed in found.signatures:
+        click.echo(visible(f"{signed.meaning} {signed.by}, {signed.role}; {show_signing_key(signed)}"))
+    if found.station and station is None:
+        click.echo(f"station {show_key(found.station)}: compare it with what the station itself tells")
+    return 1 if problems else 0
+
+
+def _same_station(found: str, named: str) -> bool:
+    digits = "".join(named.split()).lower()
+    return len(digits) >= 16 and found.startswith(digits)
+
+
+def _everything(folder: Path) -> int:
+    from voicelog.records.proof import prove_folder
+    from voicelog.screens.outside_text import visible
+
+    found = prove_folder(folder)
+    for problem in found.problems:
+        click.echo(visible(problem), err=True)
+    state = "not whole" if found.problems else "whole"
+    click.echo(f"{folder}: {found.walks} walks, {found.events} events, {state}")
+    return 1 if found.problems else 0
+
+
+def _walk(folder: Path, walk_id: str) -> int:
+    from voicelog.records.store import Store
+    from voicelog.screens.outside_text import visible
+    from voicelog.walk.events import SignedOff
+    from voicelog.walk.wording import show_signing_key
+
+    with Store.open(folder, clock=now) as store:
+        events = store.events(walk_id)
+        if not events:
+            raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
+        problems = store.verify(walk_id)
+    for problem in problems:
+        click.echo(visible(problem), err=True)
+    click.echo(f"{walk_id}: {len(events)} events, " + ("not whole" if problems else "whole"))
+    signed = [stored.event for stored in events if isinstance(stored.event, SignedOff)]
+    for made in signed:
+        click.echo(visible(f"{made.meaning} {made.by}, {made.role}; {show_signing_key(made)}"))
+    if not signed:
+        click.echo("not signed")
+    return 1 if problems else 0
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+@click.pass_obj
+def backup(data: Path | None, folder: Path) -> None:
+    """Copy the whole record to FOLDER, also while a walk is running; again to bring the copy up to date.
+
+    The copy is put in place only when all of it is there, so that FOLDER always holds a whole record.
+    """
+    from voicelog.records.store import Store
+
+    with Store.open(data_folder(data), clock=now) as store:
+        store.backup(folder)
+    sys.exit(_everything(folder))

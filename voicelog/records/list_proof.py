@@ -1,0 +1,105 @@
+"""Proof that the lists drawn from the events are what the events say, without reading each event.
+
+Points are told by the text of an event: in canonical JSON no text can hold ``"point_id":"``, since
+its quotation marks are escaped. The entries of the list of points are compared by their number and
+the sum of their hashes, so that a list of any length fits in memory.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from sqlite_utils import Database
+
+from voicelog.records.chain import Row
+
+_POINT = re.compile(r'"point_id":"([^"\\]+)"')
+_ENTRY = re.compile(r'"entry_id":"([^"\\]+)"')
+_OF_ENTRY = frozenset(("doubt settled", "entry corrected", "entry confirmed", "entry withdrawn"))
+_MASK = 2**64 - 1
+
+
+class ListProof:
+    """Takes the walks one after the other, then tells where the lists differ."""
+
+    def __init__(self) -> None:
+        """Take no walk yet."""
+        self._walks: dict[str, tuple[Any, ...]] = {}
+        self._count = self._sum = 0
+
+    def take(self, walk: str, rows: Sequence[Row]) -> None:
+        """Take one walk's rows, in order."""
+        try:
+            started = json.loads(rows[0].body)
+            unit, sheet = started["unit_id"], started["sheet_id"]
+            named = tuple(started[name] for name in ("unit_name", "sheet_title", "operator"))
+        except (ValueError, KeyError, TypeError):
+            return  # told as an altered event
+        finished, signed = None, ""
+        entries: dict[str, frozenset[str]] = {}
+        for row in rows:
+            points: frozenset[str] = frozenset()
+            if row.kind == "entry logged":
+                points = frozenset(_POINT.findall(row.body))
+                entries[_entry(row)] = points
+            elif row.kind in _OF_ENTRY:
+                points = frozenset(_POINT.findall(row.body)) | entries.get(_entry(row), frozenset())
+            elif row.kind == "remark logged":
+                points = frozenset(_POINT.findall(row.body))
+            elif row.kind == "walk finished":
+                finished = row.at
+            elif row.kind == "signed off":
+                signed += _meaning(row) + "\n"
+            for point in points:
+                self._add(unit, sheet, point, row.seq)
+        first, last = rows[0], rows[-1]
+        self._walks[walk] = (
+            unit,
+            named[0],
+            sheet,
+            *named[1:],
+            first.at,
+            finished,
+            signed,
+            last.at,
+            last.number,
+            first.seq,
+        )
+
+    def _add(self, *entry: Any) -> None:
+        self._count += 1
+        self._sum = (self._sum + hash(entry)) & _MASK
+
+    def problems(self, db: Database) -> Iterator[str]:
+        """Yield where the lists are not what the events say, in plain words."""
+        listed = {
+            row[0]: row[1:]
+            for row in db.conn.execute(
+                "SELECT walk, unit_id, unit_name, sheet_id, sheet_title, operator, started, finished,"
+                " signed, last, events, first_seq FROM walk_list"
+            )
+        }
+        for walk in sorted(self._walks.keys() | listed.keys()):
+            if self._walks.get(walk) != listed.get(walk):
+                yield f"Walk {walk}: the list of walks is not what its events say."
+        expected = (self._count, self._sum)
+        self._count = self._sum = 0
+        for row in db.conn.execute("SELECT unit_id, sheet_id, point_id, seq FROM point_list"):
+            self._add(*row)
+        if expected != (self._count, self._sum):
+            yield "The list of points is not what the events say."
+
+
+def _entry(row: Row) -> str:
+    found = _ENTRY.search(row.body)
+    return found[1] if found else ""
+
+
+def _meaning(row: Row) -> str:
+    try:
+        return str(json.loads(row.body)["meaning"])
+    except (ValueError, KeyError):
+        return ""
