@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from voicelog.records.store import Store
     from voicelog.reports.write import Form, Paper
     from voicelog.sheet.model import Extent, Sheet, Unit
+    from voicelog.voice.answers import ReadBack
     from voicelog.walk.events import Event
     from voicelog.walk.state import WalkState
 
@@ -135,23 +136,52 @@ def _walk_options(command: Callable[..., None]) -> Callable[..., None]:
     return command
 
 
+_OUTPUT = click.option("--output", help="Sound output by name or number; see: voicelog devices.")
+
+
+def _by_ear_options(command: Callable[..., None]) -> Callable[..., None]:
+    read_back = click.option(
+        "--read-back",
+        type=click.Choice(["every", "defects", "tones", "nothing"]),
+        help="What is read back aloud: every entry, defects and readings, tones alone, or nothing.",
+    )
+    return read_back(_OUTPUT(command))
+
+
 @main.command()
 @_walk_options
+@_by_ear_options
 @click.option("--real-time", is_flag=True, help="Play at the speed it was spoken.")
 @click.option("--report", "report_folder", type=click.Path(path_type=Path), help="Where to write the report.")
 @click.pass_obj
 def demo(
-    data: Path | None, plain: bool, model: Path | None, real_time: bool, report_folder: Path | None
+    data: Path | None,
+    plain: bool,
+    model: Path | None,
+    read_back: ReadBack | None,
+    output: str | None,
+    real_time: bool,
+    report_folder: Path | None,
 ) -> None:
     """Run the recorded walk of Engine 61 and tell what was heard right."""
-    from voicelog.running import run_demo
+    from voicelog.running import ByEar, run_demo
 
     _check_screen(plain)
-    sys.exit(run_demo(data, plain=plain, model=model, real_time=real_time, report_folder=report_folder))
+    sys.exit(
+        run_demo(
+            data,
+            plain=plain,
+            model=model,
+            real_time=real_time,
+            report_folder=report_folder,
+            by_ear=ByEar(read_back, output),
+        )
+    )
 
 
 @main.command()
 @_walk_options
+@_by_ear_options
 @_VOSK
 @_DECIDES
 @click.option("--unit", "unit_path", type=click.Path(path_type=Path), required=True, help="The unit's file.")
@@ -172,6 +202,11 @@ def demo(
 )
 @click.option("--keyboard", is_flag=True, help="No microphone: type what you would say.")
 @click.option("--device", help="Microphone by name or number; see: voicelog devices.")
+@click.option(
+    "--headset",
+    is_flag=True,
+    help="What is played does not reach the microphone: you may speak over the voice.",
+)
 @click.option("--new", "always_new", is_flag=True, help="Begin a new walk even if one is unfinished.")
 @pin_option("pin-file", "the operator's")
 @click.pass_obj
@@ -179,6 +214,8 @@ def walk(
     data: Path | None,
     plain: bool,
     model: Path | None,
+    read_back: ReadBack | None,
+    output: str | None,
     vosk: Path | None,
     decides: Decides | None,
     unit_path: Path,
@@ -188,19 +225,20 @@ def walk(
     recording: Path | None,
     keyboard: bool,
     device: str | None,
+    headset: bool,
     always_new: bool,
     pin_file: Path | None,
 ) -> None:
     """Inspect a unit: begin a walk, or take up the unfinished one."""
     from voicelog.hearing.engines import Engines
-    from voicelog.running import Source, run_walk
+    from voicelog.running import ByEar, Source, run_walk
 
     if keyboard and (recording is not None or device is not None):
         raise click.UsageError("--keyboard listens to nothing: leave out --from and --device")
     if recording is not None and device is not None:
         raise click.UsageError("give --from or --device, not both")
     _check_screen(plain)
-    source = Source(recording=recording, keyboard=keyboard, device=device)
+    source = Source(recording=recording, keyboard=keyboard, device=device, headset=headset)
     sys.exit(
         run_walk(
             data,
@@ -213,8 +251,20 @@ def walk(
             always_new=always_new,
             extent=extent,
             pin=partial(signer_for, name=operator, file=pin_file),
+            by_ear=ByEar(read_back, output),
         )
     )
+
+
+@main.command()
+@_OUTPUT
+def voice(output: str | None) -> None:
+    """Play the four tones with what they mean, and tell which voice reads back."""
+    from voicelog.voice.check import play_tones, voice_found
+
+    found, name = voice_found()
+    click.echo(f"voice: {name}" if found else name)
+    play_tones(output, click.echo)
 
 
 # decoding -----------------------------------------------------------------------------------

@@ -545,9 +545,10 @@ def paced(
     blocks: Iterable[Block], speed: float, sleep: Callable[[float], None], now: Callable[[], float]
 ) -> Iterator[Block]:
     """Yield the blocks no faster than ``speed`` times real time."""
-    started = now()
+    started, first_s = now(), None
     for block in blocks:
-        wait = block.start_s / speed - (now() - started)
+        first_s = block.start_s if first_s is None else first_s
+        wait = (block.start_s - first_s) / speed - (now() - started)
         if wait > 0:
             sleep(wait)
         yield block

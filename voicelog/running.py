@@ -9,7 +9,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import Path
@@ -27,6 +27,7 @@ from voicelog.hearing.listening import Listening, Sound
 from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
 from voicelog.paths import data_folder, shipped
 from voicelog.people.keys import Signer
+from voicelog.phrases.commands import language_of
 from voicelog.phrases.graph import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records import editions
@@ -37,11 +38,29 @@ from voicelog.screens.plain import PlainView
 from voicelog.sheet import load_sheet, load_unit, of_extent, sheet_needs_unit
 from voicelog.sheet.model import Extent, Sheet, Unit
 from voicelog.taking_up import take_up_all
+from voicelog.voice.aloud import Aloud, aloud
+from voicelog.voice.answers import ReadBack
+from voicelog.voice.floor import Floor
+from voicelog.voice.listening import ListeningBesideVoice
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.replies import Reply, Update
 from voicelog.walk.state import WalkState, fold
 
 Show = Callable[[Update], None]
+
+
+@dataclass(frozen=True, slots=True)
+class ByEar:
+    """How the walk answers by ear."""
+
+    read_back: ReadBack | None = None
+    """None: defects and readings to who speaks into a microphone, and nothing to others."""
+    output: str | None = None
+    """The sound output, by name or number; None is the system's default."""
+
+    def level(self, *, live: bool) -> ReadBack:
+        """Return what is read back; ``live`` is whether a microphone is listened to."""
+        return self.read_back or ("defects" if live else "nothing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +70,8 @@ class Source:
     recording: Path | None = None
     keyboard: bool = False
     device: str | None = None
+    headset: bool = False
+    """Whether what is played does not reach the microphone."""
 
     @property
     def name(self) -> str:
@@ -149,6 +170,7 @@ def run_walk(
     always_new: bool,
     extent: Extent | None = None,
     pin: Callable[[Store], Signer | None] = lambda store: None,
+    by_ear: ByEar = ByEar(),
 ) -> int:
     """Begin or resume a walk and run it to its end. Returns the exit code.
 
@@ -177,10 +199,18 @@ def run_walk(
             # A second window that was quicker now holds it; then this one stops here.
             held.enter_context(store.lock(conductor.walk_id))
         first = _telling_unheard(first, recogniser, conductor)
+        floor = Floor()
+        live = isinstance(blocks, Listening)
+        voice = held.enter_context(_aloud(conductor, by_ear, floor, live=live, headset=source.headset))
         try:
             heard = conductor.heard_until(source.name) if source.recording else 0.0
-            feed = _feed(conductor, _from(blocks, heard), first)
-            return _show(conductor, feed, plain=plain, typing=source.keyboard, title=unit.name)
+            sound = _from(blocks, heard)
+            if source.recording is not None and by_ear.read_back is not None:
+                sound = _at_its_own_pace(sound)
+            zero_s = (lambda: blocks.zero_s) if isinstance(blocks, Listening) else (lambda: None)
+            endpointer = ListeningBesideVoice(floor, zero_s, headset=source.headset, judge=conductor.foresee)
+            feed = _feed(conductor, sound, first, endpointer)
+            return _show(conductor, feed, voice, plain=plain, typing=source.keyboard, title=unit.name)
         finally:
             if isinstance(blocks, Listening):
                 conductor.stream_ended(blocks.summary())
@@ -263,36 +293,76 @@ def _from(blocks: Iterable[Sound] | None, start_s: float) -> Iterable[Sound] | N
     return (b for b in blocks if not isinstance(b, Block) or b.start_s >= start_s)
 
 
-def _feed(conductor: Conductor, blocks: Iterable[Sound] | None, first: Update) -> Callable[[Show], None]:
+def _at_its_own_pace(blocks: Iterable[Sound] | None) -> Iterable[Sound] | None:
+    if blocks is None:
+        return None
+    return paced((b for b in blocks if isinstance(b, Block)), 1.0, time.sleep, time.monotonic)
+
+
+def _aloud(
+    conductor: Conductor, by_ear: ByEar, floor: Floor, *, live: bool, headset: bool
+) -> AbstractContextManager[Aloud]:
+    language = language_of(conductor.state.sheet.lexicon).name
+    level = by_ear.level(live=live)
+    return aloud(level, floor, device=by_ear.output, language=language, headset=headset)
+
+
+def _feed(
+    conductor: Conductor, blocks: Iterable[Sound] | None, first: Update, endpointer: Endpointer
+) -> Callable[[Show], None]:
     def feed(show: Show) -> None:
         show(first)
         if blocks is not None:
-            conduct(conductor, blocks, Endpointer(judge=conductor.foresee), show)
+            conduct(conductor, blocks, endpointer, show)
 
     return feed
 
 
 def _show(
-    conductor: Conductor, feed: Callable[[Show], None], *, plain: bool, typing: bool, title: str
+    conductor: Conductor,
+    feed: Callable[[Show], None],
+    voice: Aloud,
+    *,
+    plain: bool,
+    typing: bool,
+    title: str,
 ) -> int:
+    """Run the feed with the screen, or lines, and the voice as its views. Returns the exit code."""
+
+    def to_both(show: Show) -> None:
+        try:
+            feed(lambda update: show(voice.hear(update)))
+        except VoicelogError as error:
+            voice.fail(error, conductor.state.sheet.lexicon)
+            raise
+
     if plain:
         view = PlainView(sys.stdout)
-        feed(view.show)
+        to_both(view.show)
         if typing:
-            _read_lines(conductor, view.show)
-        failed = conductor.refused_by_record > 0
-        if failed:
+            _read_lines(conductor, lambda update: view.show(voice.hear(update)))
+        code = 1 if conductor.refused_by_record > 0 else 0
+        if code:
             click.echo("not everything was logged: see the lines marked trouble", err=True)
-        return 1 if failed else 0
-    from voicelog.screens.walk_screen import WalkApp
+    else:
+        from voicelog.screens.walk_screen import WalkApp
 
-    def timed_feed(show: Show) -> None:
-        feed(show)
-        if typing and conductor.has_timed_tests:
-            keep_time(conductor, show, threading.Event().wait)  # never set: the screen's end stops it
+        def timed_feed(show: Show) -> None:
+            to_both(show)
+            if typing and conductor.has_timed_tests:
+                # Never set: the screen's end stops it.
+                keep_time(conductor, lambda update: show(voice.hear(update)), threading.Event().wait)
 
-    app = WalkApp(timed_feed, on_typed=conductor.typed, on_command=conductor.command, title=title)
-    return app.run() or 0
+        app = WalkApp(
+            timed_feed,
+            on_typed=lambda text: voice.hear(conductor.typed(text)),
+            on_command=lambda name: voice.hear(conductor.command(name)),
+            title=title,
+        )
+        code = app.run() or 0
+    if conductor.state.finished is not None:
+        voice.let_finish()
+    return code
 
 
 def _read_lines(conductor: Conductor, show: Show) -> None:
@@ -324,7 +394,13 @@ def _read_lines(conductor: Conductor, show: Show) -> None:
 
 
 def run_demo(
-    data: Path | None, *, plain: bool, model: Path | None, real_time: bool, report_folder: Path | None
+    data: Path | None,
+    *,
+    plain: bool,
+    model: Path | None,
+    real_time: bool,
+    report_folder: Path | None,
+    by_ear: ByEar = ByEar(),
 ) -> int:
     """Run the recorded walk, write its report, and tell what was heard right. Returns the exit code."""
     unit: Unit = load_unit(shipped("samples", "engine_61.toml"))
@@ -341,11 +417,12 @@ def run_demo(
         def feed(show: Show) -> None:
             show(first)
             blocks: Iterable[Block] = blocks_from_file(recording)
-            if real_time:
+            if real_time or by_ear.read_back is not None:
                 blocks = paced(blocks, 1.0, time.sleep, time.monotonic)
             conduct(conductor, blocks, Endpointer(judge=conductor.foresee), show)
 
-        _show(conductor, feed, plain=plain, typing=False, title=f"{unit.name} (recorded walk)")
+        with _aloud(conductor, by_ear, Floor(), live=False, headset=False) as voice:
+            _show(conductor, feed, voice, plain=plain, typing=False, title=f"{unit.name} (recorded walk)")
         if conductor.state.finished is None:
             conductor.finish()
         result = score(script, [(s.at, s.event) for s in store.events(conductor.walk_id)])

@@ -104,11 +104,15 @@ class Walking:
 
 
 @contextmanager
-def walking(sound: VirtualSound, data: Path, *options: str) -> Iterator[Walking]:
-    """Run ``voicelog walk --plain`` on Engine 61; ended, if it has not ended, when the block is left."""
+def walking(sound: VirtualSound, data: Path, *options: str, headset: bool = True) -> Iterator[Walking]:
+    """Run ``voicelog walk --plain`` on Engine 61; ended, if it has not ended, when the block is left.
+
+    With ``headset`` the lines may be spoken over the answers; the recorded walk does not wait for them.
+    """
     unit = ROOT / "samples" / "engine_61.toml"
     line = [sys.executable, "-m", "voicelog.cli", "--data", str(data), "walk", "--plain"]
     line += ["--unit", str(unit), "--operator", "R. Alder", *options]
+    line += ["--headset"] if headset else []
     environment = sound.environment | {"PYTHONPATH": str(ROOT)}
     process = subprocess.Popen(
         line, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True

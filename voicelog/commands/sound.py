@@ -69,7 +69,7 @@ def doctor(data: Path | None, device: str | None, model: Path | None, say: bool,
 @click.option("--test", "name", help="Listen to this microphone, by name or number, and judge its level.")
 @_LISTEN
 def devices(name: str | None, seconds: float) -> None:
-    """List the microphones, or listen to one. Exit code 1 if it cannot be used."""
+    """List the microphones and sound outputs, or listen to a microphone. Exit code 1 if it cannot be used."""
     if name is None:
         _list()
         return
@@ -83,10 +83,13 @@ def devices(name: str | None, seconds: float) -> None:
 
 def _list() -> None:
     from voicelog.hearing.portaudio import devices as found
+    from voicelog.voice.output import outputs
 
     microphones = found()
     for device in microphones:
         click.echo(str(device))
+    for output in outputs():
+        click.echo(f"output {output}")
     if not microphones:
         raise AudioError(
             "no microphone was found", remedy="connect one; recordings and the keyboard still work"

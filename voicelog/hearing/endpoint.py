@@ -130,6 +130,11 @@ class Endpointer:
         return np.concatenate([np.zeros(0, np.float32), *kept])[skip % CHUNK :]
 
     @property
+    def speech_probability(self) -> float:
+        """The detector's judgement of the last chunk; 0 before the first."""
+        return self._probabilities[-1] if self._probabilities else 0.0
+
+    @property
     def level_dbfs(self) -> float:
         """RMS of the last quarter of a second; 0 is full scale, -120 digital silence."""
         power = float(np.mean(self._levels)) if self._levels else 0.0

@@ -76,6 +76,11 @@ class Listening:
         self._silent_after_s = SILENT_AFTER_S
         self._silent_told = False
 
+    @property
+    def zero_s(self) -> float | None:
+        """When the stream's first sample was taken, by the steady clock; None until there is sound."""
+        return self._zero_s
+
     def __enter__(self) -> Listening:
         self._microphone = self._open(self._device).__enter__()
         if isinstance(self._device, int) or (self._device or "").isdigit():

@@ -7,10 +7,12 @@ and :func:`look_again` has it closed and opened again around the new look.
 
 from __future__ import annotations
 
+import ctypes
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from voicelog.errors import AudioError
@@ -50,7 +52,26 @@ def sounddevice() -> Any:
             "the microphone needs PortAudio, which is not installed",
             remedy="apt install libportaudio2; recordings and the keyboard work without it",
         ) from error
+    _quiet_alsa()
     return module
+
+
+@cache
+def _quiet_alsa() -> object:
+    """Keep ALSA from printing to standard error, where the screen is drawn.
+
+    What it prints, late sound above all, is told by the streams themselves. Returns what must live
+    as long as the library.
+    """
+    kind = ctypes.CFUNCTYPE(
+        None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p
+    )
+    handler = kind(lambda *_: None)
+    try:
+        ctypes.CDLL("libasound.so.2").snd_lib_error_set_handler(handler)
+    except (OSError, AttributeError):  # a system without ALSA
+        return None
+    return handler
 
 
 def devices() -> tuple[InputDevice, ...]:
