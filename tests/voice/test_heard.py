@@ -17,6 +17,7 @@ from tests.live.spoken_walk import ROOT, stored_walk, walking
 from tests.virtual_sound import ANSWERS, missing, virtual_sound
 from tests.virtual_sound import RATE as SERVER_RATE
 from voicelog.hearing.recogniser import RATE
+from voicelog.sheet import load_sheet
 from voicelog.voice.synthesis import find_speaker
 from voicelog.voice.tones import MEANINGS, Tone, tone
 from voicelog.walk.events import NotUnderstood
@@ -53,17 +54,22 @@ def places_of(name: Tone, heard: npt.NDArray[np.float32]) -> list[float]:
 def test_typed_lines_are_answered_by_ear(tmp_path: Path) -> None:
     """Of a pass, a defect, a doubt and nonsense each has its own tone, in order, and no other; the
     defect and the question are spoken after theirs."""
-    lines = "left lift cylinder dry\nleft lift cylinder dripping\nleft lift cylinder dry\nsing a song\n"
+    lines = "tilt pump dry\ntilt pump dripping\ntilt pump dry\nsing a song\n"
+    sheet = load_sheet(ROOT / "grammars" / "engine_bay.toml")
+    cautions = len(sheet.cautions) + len(sheet.stops[0].cautions)
     command = [sys.executable, "-m", "voicelog.cli", "--data", str(tmp_path), "walk", "--plain", "--keyboard"]
     command += ["--unit", str(ROOT / "samples" / "engine_61.toml"), "--operator", "R. Alder"]
     with virtual_sound() as sound:
-        recording = sound.record()
         environment = sound.environment | {"PYTHONPATH": str(ROOT)}
         walk = subprocess.Popen(
             [*command, "--read-back", "defects"], env=environment, stdin=subprocess.PIPE, text=True
         )
         assert walk.stdin is not None
-        time.sleep(6)  # for the program to start; the cautions of the first stop are cut short
+        walk.stdin.write("affirmative\n" * cautions)
+        walk.stdin.flush()
+        time.sleep(10)  # for the program to start, and to fall silent
+        recording = sound.record()
+        time.sleep(1)
         for line in lines.splitlines():
             walk.stdin.write(line + "\n")
             walk.stdin.flush()

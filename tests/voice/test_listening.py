@@ -1,12 +1,14 @@
 """The microphone beside our own voice: nothing of ours is heard, and nothing cut passes for whole.
 
-The sound is the first lines of the recorded walk, spoken over the noise of an engine bay.
+The sound is three lines of the recorded walk, spoken over the noise of an engine bay.
 """
 
 from __future__ import annotations
 
 import functools
+import json
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -24,19 +26,25 @@ from voicelog.sheet.model import Sheet, Unit
 from voicelog.voice.floor import TAIL_S, Floor
 from voicelog.voice.listening import ListeningBesideVoice
 
-SECOND_LINE = (4.88, 6.10)
-"""When "cab prop engaged" is said, from ``samples/engine_61_walk.times.json``."""
+TIMES = json.loads(shipped("samples", "engine_61_walk.times.json").read_text())["lines"]
+FIRST = next(i for i, line in enumerate(TIMES) if line["say"] == "Wheel chocks in place and tight.")
+BEGIN_S = TIMES[FIRST]["start_s"] - 2.0
+"""Where in the recording the stream begins."""
+SECOND_LINE = (TIMES[FIRST + 1]["start_s"] - BEGIN_S, TIMES[FIRST + 1]["end_s"] - BEGIN_S)
+"""When "cab prop engaged" is said, in seconds of the stream."""
+END_S = TIMES[FIRST + 2]["end_s"] - BEGIN_S + 0.6
 ZERO = 1000.0
 """When the stream began, by the steady clock."""
 
 
 @functools.cache
 def blocks() -> tuple[Block, ...]:
-    found = []
+    found: list[Block] = []
     for block in blocks_from_file(shipped("samples", "engine_61_walk.opus")):
-        if block.start_s > 10.2:
+        if block.start_s > BEGIN_S + END_S:
             break
-        found.append(block)
+        if block.start_s >= BEGIN_S:
+            found.append(replace(block, start_s=len(found) * len(block.samples) / RATE))
     return tuple(found)
 
 

@@ -56,25 +56,22 @@ def test_nothing_new_stops_nothing() -> None:
     assert talk.current == sentence("one")
 
 
-def test_cautions_and_trouble_outlast_what_follows() -> None:
-    """A caution that was stopped is said again, whole, after the newer words; trouble goes first."""
+def test_trouble_outlasts_what_follows() -> None:
+    """Trouble that was stopped is said again, whole, and before the newer words."""
     talk = Talk()
-    talk.take(Answer(None, (sentence("left front", "answer"), sentence("hot", "caution"))))
-    talk.next()
-    talk.ended()
-    assert talk.next() == sentence("hot", "caution")
-    assert talk.take(Answer("trouble", (sentence("disk full", "trouble"),)))
+    talk.take(Answer("trouble", (sentence("disk full", "trouble"), sentence("left front", "answer"))))
     assert talk.next() == sentence("disk full", "trouble")
     assert talk.take(Answer("taken", (sentence("one"),)))
-    assert said(talk) == ["disk full", "one", "hot"]
+    assert said(talk) == ["disk full", "one"]
 
 
-def test_cautions_of_another_stop_take_the_place_of_the_old() -> None:
-    """Only the cautions of the stop where the operator stands are said."""
+def test_a_caution_that_was_affirmed_is_not_said_again() -> None:
+    """What is still to be affirmed comes with the new answer, and so nothing older is kept."""
     talk = Talk()
     talk.take(Answer(None, (sentence("hot", "caution"), sentence("fuel", "caution"))))
-    talk.take(Answer(None, (sentence("shafts", "caution"),)))
-    assert said(talk) == ["shafts"]
+    talk.next()
+    assert talk.take(Answer("taken", (sentence("left front", "answer"),)))
+    assert said(talk) == ["left front"]
 
 
 def test_nothing_is_begun_while_the_operator_speaks() -> None:
@@ -89,9 +86,9 @@ def test_nothing_is_begun_while_the_operator_speaks() -> None:
 
 @pytest.mark.parametrize("headset", [True, False])
 def test_speaking_over_the_voice(headset: bool) -> None:
-    """With a headset the voice stops at once, and a caution is said again; without one it goes on."""
+    """With a headset the voice stops at once, and trouble is said again; without one it goes on."""
     talk = Talk(headset=headset)
-    talk.take(Answer(None, (sentence("hot", "caution"),)))
+    talk.take(Answer(None, (sentence("hot", "trouble"),)))
     talk.next()
     assert talk.operator(True) is headset
     talk.operator(False)

@@ -1,7 +1,8 @@
 """What is spoken next, and what is no longer worth saying: pure decisions of the player.
 
-The newest matters: a new answer takes the place of what was still to be said. Cautions and trouble
-outlast it, since they are about hands and about the record, not about the last words.
+The newest matters: a new answer takes the place of what was still to be said. A caution that has
+still to be affirmed is in the new answer again; trouble outlasts it, since it is about the record,
+not about the last words.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections import deque
 from voicelog.voice.answers import Answer, Sentence
 from voicelog.walk.replies import ReplyKind
 
-LASTING: tuple[ReplyKind, ...] = ("caution", "trouble")
+LASTING: ReplyKind = "trouble"
 
 
 class Talk:
@@ -37,9 +38,7 @@ class Talk:
         if answer.tone is None and not answer.sentences:
             return False
         stopped = self._stop()
-        # Cautions of another stop take the place of those of the one before.
-        new = {sentence.kind for sentence in answer.sentences}
-        kept = [s for s in self._waiting if s.kind in LASTING and not (s.kind == "caution" in new)]
+        kept = [sentence for sentence in self._waiting if sentence.kind == LASTING]
         self._waiting = deque(sorted((*answer.sentences, *kept), key=lambda s: s.kind != "trouble"))
         return stopped
 
@@ -72,6 +71,6 @@ class Talk:
 
     def _stop(self) -> bool:
         stopped, self._current = self._current, None
-        if stopped is not None and stopped.kind in LASTING:
+        if stopped is not None and stopped.kind == LASTING:
             self._waiting.appendleft(stopped)
         return stopped is not None
