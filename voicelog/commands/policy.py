@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from voicelog.errors import SheetError
 from voicelog.paths import data_folder, shipped
 
 if TYPE_CHECKING:
@@ -26,11 +27,24 @@ def policy_path(data: Path | None, given: Path | None) -> Path:
 
 
 def policy_for(data: Path | None, given: Path | None, sheet: Sheet) -> Policy:
-    """Return the policy that applies to walks of ``sheet``. Raises SheetError for one with a fault."""
-    from voicelog.sheet.policy import load_policy
+    """Return the policy that applies to walks of ``sheet``. Raises SheetError for one with a fault.
 
-    # The whole sheet, for a rule may name a point that this walk's extent leaves out.
-    return load_policy(policy_path(data, given), sheet.whole or sheet)
+    The shipped example is only an example: where it does not fit the sheet's own lexicon, there is no
+    local policy, and that is told on standard error.
+    """
+    from voicelog.sheet.policy import NO_POLICY, load_policy
+
+    path = policy_path(data, given)
+    try:
+        # The whole sheet, for a rule may name a point that this walk's extent leaves out.
+        return load_policy(path, sheet.whole or sheet)
+    except SheetError:
+        if path != shipped("grammars", POLICY_FILE) or given is not None:
+            raise
+        click.echo(
+            f"voicelog: {NO_POLICY.title}; write your own as {data_folder(data) / POLICY_FILE}", err=True
+        )
+        return NO_POLICY
 
 
 @click.group()

@@ -118,6 +118,21 @@ class Policy:
     path: str
 
 
+NO_POLICY = Policy(
+    title="no local policy: the shipped example does not fit this sheet's lexicon",
+    edition="none",
+    rules=(),
+    doubt_hours=DoubtsTable().longest_hours,
+    own_walk=SigningTable().own_walk,
+    override_by=(),
+    walks_months=0,
+    repairs_months=0,
+    sha256="",
+    path="",
+)
+"""What applies where no policy does: nothing is demanded, and the title says so wherever it is shown."""
+
+
 def load_policy(path: Path | str, sheet: Sheet) -> Policy:
     """Return the policy at ``path``, for walks of ``sheet``. Raises SheetError."""
     policy, problems = _read(Path(path), (sheet,))

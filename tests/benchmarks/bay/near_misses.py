@@ -118,9 +118,12 @@ def _like_conditions(sheet: Sheet, rng: random.Random, table: dict[str, list[str
         takes = [
             p
             for p in sheet.points.values()
-            if any(say in c.say for c in sheet.lexicon.conditions_of(p.aspects))
+            # "Dirty" may sound like "thirty", which is no near miss where a value can be said.
+            if not p.readings and any(say in c.say for c in sheet.lexicon.conditions_of(p.aspects))
         ]
-        for other in others:
+        known = {phrase for c in sheet.lexicon.conditions.values() for phrase in c.say}
+        # Not every word of the lexicon can be said of a point of this sheet.
+        for other in [o for o in others if o not in known] if takes else ():
             point = rng.choice(takes)
             text, near = f"{point.full_name} {other}", f"{point.full_name} {say}"
             yield _said("sounds like a condition", text, near, point)

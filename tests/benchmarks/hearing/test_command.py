@@ -37,7 +37,8 @@ def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
     samples = read_samples(ROOT / "samples" / "engine_61_walk.opus")
     times = json.loads((ROOT / "samples" / "engine_61_walk.times.json").read_text())["lines"]
     labels = {}
-    for number, line in enumerate(line for line in times if line["say"] in LINES):
+    once = {line["say"]: line for line in reversed(times) if line["say"] in LINES}
+    for number, line in enumerate(once[say] for say in LINES):
         begin, end = int((line["start_s"] - 0.3) * RATE), int((line["end_s"] + 0.3) * RATE)
         soundfile.write(folder / "said" / f"line-{number}.flac", samples[begin:end], RATE)
         labels[f"line-{number}"] = LINES[line["say"]]
