@@ -116,6 +116,8 @@ def fill(folder: Path, walks: int, length: int, signers: dict[str, Signer], peop
         connection.executemany("INSERT INTO seals VALUES (?, ?, ?, ?)", [astuple(seal) for seal in seals])
         for row in (rows[0], rows[-2], rows[-1]):
             list_row(db, row)
+        listed = [("engine_61", "engine_bay", "fan_belt", row.seq) for row in rows[1:-2]]
+        connection.executemany("INSERT INTO point_list VALUES (?, ?, ?, ?)", listed)
     connection.commit()
     connection.close()
 

@@ -137,7 +137,7 @@ def clip_named(row: Row) -> str | None:
 
     In canonical JSON no text can hold these characters: its quotation marks are escaped.
     """
-    found = _CLIP.search(row.body)
+    found = _CLIP.search(row.body) if '"clip":"' in row.body else None
     return found[1] if found else None
 
 

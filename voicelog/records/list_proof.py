@@ -39,12 +39,11 @@ class ListProof:
         except (ValueError, KeyError, TypeError):
             return  # told as an altered event
         finished, signed = None, ""
-        entries: dict[str, frozenset[str]] = {}
+        entries = _points_of_entries(rows)
         for row in rows:
             points: frozenset[str] = frozenset()
             if row.kind == "entry logged":
                 points = frozenset(_POINT.findall(row.body))
-                entries[_entry(row)] = points
             elif row.kind in _OF_ENTRY:
                 points = frozenset(_POINT.findall(row.body)) | entries.get(_entry(row), frozenset())
             elif row.kind == "remark logged":
@@ -91,6 +90,14 @@ class ListProof:
             self._add(*row)
         if expected != (self._count, self._sum):
             yield "The list of points is not what the events say."
+
+
+def _points_of_entries(rows: Sequence[Row]) -> dict[str, frozenset[str]]:
+    """Return the points that each entry is about; empty for a walk in which no event asks for them."""
+    if _OF_ENTRY.isdisjoint(row.kind for row in rows):
+        return {}
+    logged = (row for row in rows if row.kind == "entry logged")
+    return {_entry(row): frozenset(_POINT.findall(row.body)) for row in logged}
 
 
 def _entry(row: Row) -> str:

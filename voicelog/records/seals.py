@@ -111,10 +111,7 @@ def seal_problems(
     left = {seal.number: seal for seal in seals}
     found: list[str] = []
     before: list[Seal] = []
-    clips: set[str] = set()
-    for row, event in zip(rows, events, strict=True):
-        if (clip := clip_named(row)) is not None:
-            clips.add(clip)
+    for place, (row, event) in enumerate(zip(rows, events, strict=True)):
         if row.kind not in SEALED and row.number not in left:
             continue
         seal = left.pop(row.number, None)
@@ -125,6 +122,7 @@ def seal_problems(
         if problem := _seal_problem(row, event, seal, roll, who(row, event)):
             found.append(f"Event {row.number} {problem}")
         if isinstance(event, SignedOff) and key_of(event):
+            clips = (sha for earlier in rows[:place] if (sha := clip_named(earlier)) is not None)
             if event.clips_sha256 != clips_digest(clips):
                 found.append(f"The signature of event {row.number} is not over the sound clips before it.")
             if event.seals_sha256 != seals_digest(before):
