@@ -46,6 +46,8 @@ from voicelog.walk.sound import ended, noticed
 from voicelog.walk.state import WalkState, apply, fold
 from voicelog.walk.timed import due_marks, elapsed, taken_up_again
 
+CLOCK_SET_BACK = "the clock was set back; the record keeps the order"
+
 
 class Conductor:
     """One walk being made. Begin it with :meth:`begin` or :meth:`resume`.
@@ -315,6 +317,7 @@ class Conductor:
         outcome = with_computed(self.state, outcome)
         clips = (clip,) if clip is not None and outcome.events else ()
         before = waiting(self.state)
+        was_set_back = self.state.clock_set_back
         try:
             self._commit(outcome.events, clips)
         except RecordError as error:
@@ -323,6 +326,8 @@ class Conductor:
             what = error.what.rstrip(".")
             return self._update((Reply("trouble", f"not logged: {what}. {error.remedy}"),), heard)
         told = self._carried_next(before)
+        if self.state.clock_set_back and not was_set_back:
+            told += (Reply("caution", CLOCK_SET_BACK),)
         return self._update((*outcome.replies, *told, *self._enter_defects(outcome.events)), heard)
 
     def _carried_next(self, before: CarriedDefect | None) -> tuple[Reply, ...]:

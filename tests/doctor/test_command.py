@@ -64,7 +64,7 @@ def test_a_machine_that_is_ready(
 ) -> None:
     """Every check is told by a line, nothing is left behind, and the exit code is 0."""
     gives(monkeypatch, HISS)
-    engine(monkeypatch, lambda: Hearing("cab prop engaged"))
+    engine(monkeypatch, lambda: Hearing("wheel chocks in place and tight"))
     result = command("--data", tmp_path / "data", "doctor")
     assert result.exit_code == 0, result.output
     names = ("disk", "memory", "record", "clock", "model", "speed", "PortAudio", "sound output", "microphone")
@@ -108,7 +108,7 @@ def test_no_microphone_and_no_output_are_told(
 ) -> None:
     """Without a microphone there is no walk by voice; without an output there is, on the screen."""
     audio.table = []
-    engine(monkeypatch, lambda: Hearing("cab prop engaged"))
+    engine(monkeypatch, lambda: Hearing("wheel chocks in place and tight"))
     result = command("--data", tmp_path, "doctor")
     assert result.exit_code == 1
     assert "look  sound output: nothing can be played" in result.output
@@ -117,7 +117,7 @@ def test_no_microphone_and_no_output_are_told(
 
 def test_what_is_said_is_shown(tmp_path: Path, audio: FakePortAudio, monkeypatch: pytest.MonkeyPatch) -> None:
     """With --say it asks for a phrase and shows what was heard of it."""
-    walk = np.concatenate([block.samples for block in probes._beginning_of_the_walk()])
+    walk = np.concatenate([block.samples for block in probes.clip()])
     given: list[Block] = [Block(walk[n : n + 512], n / RATE) for n in range(0, len(walk) - 512, 512)]
     taken: list[int] = []
 
@@ -126,10 +126,10 @@ def test_what_is_said_is_shown(tmp_path: Path, audio: FakePortAudio, monkeypatch
         return [given[len(taken) % len(given)]]
 
     monkeypatch.setattr(Microphone, "take", take)
-    engine(monkeypatch, lambda: Hearing("cab prop engaged"))
+    engine(monkeypatch, lambda: Hearing("wheel chocks in place and tight"))
     result = command("--data", tmp_path, "doctor", "--say")
     assert "say: wheel chocks in place and tight" in result.output
-    assert 'heard: "cab prop engaged"' in result.output
+    assert 'heard: "wheel chocks in place and tight"' in result.output
     assert "speech level: speech" in result.output
     assert result.exit_code == 0, result.output
 

@@ -52,6 +52,13 @@ def recorded_walk() -> tuple[Script, Samples]:
     return script, read_samples(script.sound_path)
 
 
+def part(script: Script, first: str, last: str) -> Part:
+    """Return the lines from the one that ends the part back to the nearest ``first`` before it."""
+    ends = next(line.number for line in script.lines if line.say == last)
+    begins = [line.number for line in script.lines if line.say == first and line.number <= ends]
+    return Part(begins[-1], ends)
+
+
 def bounds(script: Script, part: Part) -> tuple[float, float]:
     """Return where a part lies in the sound, in seconds."""
     return script.lines[part.first - 1].start_s - LEAD_S, script.lines[part.last - 1].end_s + LEAD_S
@@ -145,12 +152,16 @@ def _clip(event: Event) -> str | None:
     return heard.clip if heard is not None else None
 
 
-def places(events: Sequence[Stored], clips: dict[str, Samples], sound: Samples) -> dict[str, float]:
+def places(
+    events: Sequence[Stored], clips: dict[str, Samples], sound: Samples, *, within_s: float | None = None
+) -> dict[str, float]:
     """Return, by clip, the stream's time less the time in ``sound`` of what was heard.
 
-    Only of clips that are found there, in the order they were heard.
+    Only of clips that are found there, in the order they were heard. With ``within_s`` all but the
+    first are looked for that far from where the first one says: the same sound may be said twice.
     """
     found: dict[str, float] = {}
+    energies = np.concatenate([[0.0], np.cumsum(sound.astype(np.float64) ** 2)])
     for stored in events:
         heard = _heard(stored.event)
         if heard is None or heard.clip is None or heard.clip in found:
@@ -159,12 +170,22 @@ def places(events: Sequence[Stored], clips: dict[str, Samples], sound: Samples) 
         # Its ends may be silence that was not played; the middle is what can be found.
         begin = len(clip) // 4
         middle = clip[begin : 3 * len(clip) // 4]
-        products = correlate(sound, middle, mode="valid", method="fft")
-        place = int(np.argmax(products))
-        there = sound[place : place + len(middle)]
-        likeness = products[place] / (np.linalg.norm(there) * np.linalg.norm(middle) + 1e-9)
-        if likeness > 0.8:
-            found[heard.clip] = heard.start_s + (begin - place) / RATE
+        first = 0
+        part_of, energy_of = sound, energies
+        if within_s is not None and found:
+            expected = round((heard.start_s - next(iter(found.values()))) * RATE) + begin
+            first = max(0, expected - round(within_s * RATE))
+            last = expected + len(middle) + round(within_s * RATE)
+            part_of, energy_of = sound[first:last], energies[first : last + 1]
+        if len(part_of) <= len(middle):
+            continue
+        products = correlate(part_of, middle, mode="valid", method="fft")
+        # Divided by the energy there: the same words said louder elsewhere are not the place.
+        energy = energy_of[len(middle) :] - energy_of[: -len(middle)]
+        likeness = products / (np.sqrt(energy) * np.linalg.norm(middle) + 1e-3)
+        place = int(np.argmax(likeness))
+        if likeness[place] > 0.8:
+            found[heard.clip] = heard.start_s + (begin - first - place) / RATE
     return found
 
 

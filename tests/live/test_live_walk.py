@@ -9,7 +9,7 @@ import soxr
 
 from tests.live.spoken_walk import (
     BEGINNING_S,
-    Part,
+    part,
     places,
     recorded_walk,
     scored,
@@ -24,8 +24,12 @@ from voicelog.walk.events import SoundBack, SoundLost, StreamEnded, WalkFinished
 
 pytestmark = pytest.mark.skipif(bool(missing()), reason=f"not installed: {', '.join(missing())}")
 
-PARTS = (Part(1, 8), Part(9, 16), Part(119, 123))
-"""Some 50 seconds, and the end of the walk."""
+PARTS = (
+    ("Affirmative.", "Go to left front."),
+    ("Cab prop engaged.", "Pitman arm secure, drag link secure."),
+    ("What is left?", "End of walk."),
+)
+"""First and last line of each: some 70 seconds of the walk's beginning, and its end."""
 
 
 def test_a_walk_by_voice_with_a_headset_that_drops_out(
@@ -38,18 +42,19 @@ def test_a_walk_by_voice_with_a_headset_that_drops_out(
     and is complete in the end; the record is whole, names the loss, and its times follow the sound.
     """
     script, samples = recorded_walk()
+    parts = tuple(part(script, first, last) for first, last in PARTS)
     data = tmp_path / "data"
     with virtual_sound() as sound, walking(sound, data) as walk:
         walk.until("  next  ", 120)
         recording = sound.record()
-        sound.say(sound_of(script, samples, PARTS[0], beginning_s=BEGINNING_S), RATE)
-        walk.until('heard           "go to left front"', 60)
+        sound.say(sound_of(script, samples, parts[0], beginning_s=BEGINNING_S), RATE)
+        walk.until('heard           "go to left front"', 90)
         sound.drop()
         noticed_s = walk.until("microphone lost: another source took its place; the walk waits", 20)
         sound.restore()
-        walk.until("microphone back; left front", 30)
-        sound.say(sound_of(script, samples, PARTS[1], beginning_s=BEGINNING_S), RATE)
-        sound.say(sound_of(script, samples, PARTS[2]), RATE)
+        walk.until("microphone back; ", 30)
+        sound.say(sound_of(script, samples, parts[1], beginning_s=BEGINNING_S), RATE)
+        sound.say(sound_of(script, samples, parts[2]), RATE)
         code = walk.end()
         said = soxr.resample(recording.samples()[:, SPEECH], SERVER_RATE, RATE)
     printed = "\n".join(walk.lines)
@@ -67,7 +72,7 @@ def test_a_walk_by_voice_with_a_headset_that_drops_out(
     assert len(by_server) >= 12
     assert drift_s < 0.1, by_server
 
-    result = scored(script, events, PARTS, places(events, clips, samples))
+    result = scored(script, events, parts, places(events, clips, samples))
     counts = result.count(for_us=True)
     with capsys.disabled():
         print(

@@ -6,6 +6,7 @@ finding; none raises for what a user can mend.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sqlite3
@@ -45,9 +46,9 @@ from voicelog.records.faults import faults
 from voicelog.records.store import DATABASE, Store
 from voicelog.sheet import load_sheet
 
-CLIP_LINE = 2
-"""The line of the recorded walk that the model is tried on, from 1: "Cab prop engaged"."""
-CLIP_SAYS, CLIP_UNTIL_S = "cab prop engaged", 7.2
+CLIP = "Wheel chocks in place and tight."
+"""The line of the recorded walk that the model is tried on."""
+CLIP_QUIET_S = 0.8
 PORTAUDIO, MICROPHONE, OUTPUT = "PortAudio", "microphone", "sound output"
 
 
@@ -115,10 +116,11 @@ def model(load: Callable[[], Recogniser]) -> tuple[list[Finding], Recogniser | N
     """Load the model and have it hear a clip; also returns it, if it can be loaded."""
     try:
         recogniser = load()
-        utterances = _utterances(_beginning_of_the_walk())
-        if len(utterances) < CLIP_LINE:
-            return [Finding("model", "fix", "no speech was found in the clip that comes with voicelog")], None
-        utterance = utterances[CLIP_LINE - 1]
+        utterances = _utterances(clip())
+        if len(utterances) != 1:
+            told = "the clip that comes with voicelog is not heard as one phrase"
+            return [Finding("model", "fix", told, "install voicelog again")], None
+        (utterance,) = utterances
         graph = engine_bay()
         # The first decoding also makes the graph, which a walk does once.
         recogniser.decode(utterance, graph)
@@ -126,13 +128,19 @@ def model(load: Callable[[], Recogniser]) -> tuple[list[Finding], Recogniser | N
     except VoicelogError as error:
         return [of_error("model", error)], None
     loaded = Finding("model", "good", f"{recogniser.name}, SHA-256 {recogniser.model_sha256[:16]}")
-    heard = judge_heard(CLIP_SAYS, decoding.best.text if decoding.best else "")
+    heard = judge_heard(CLIP.lower().rstrip("."), decoding.best.text if decoding.best else "")
     return [loaded, heard, judge_speed(decoding.decode_s, decoding.audio_s)], recogniser
 
 
-def _beginning_of_the_walk() -> Iterator[Block]:
-    recording = shipped("samples", "engine_61_walk.opus")
-    return takewhile(lambda block: block.start_s < CLIP_UNTIL_S, blocks_from_file(recording))
+def clip() -> Iterator[Block]:
+    """Yield the line of the recorded walk that the model is tried on, with the quiet around it."""
+    times = json.loads(shipped("samples", "engine_61_walk.times.json").read_text(encoding="utf-8"))
+    line = next(line for line in times["lines"] if line["say"] == CLIP)
+    until = takewhile(
+        lambda block: block.start_s < line["end_s"] + CLIP_QUIET_S,
+        blocks_from_file(shipped("samples", "engine_61_walk.opus")),
+    )
+    return (block for block in until if block.start_s > line["start_s"] - CLIP_QUIET_S)
 
 
 def _utterances(blocks: Iterator[Block]) -> list[Utterance]:

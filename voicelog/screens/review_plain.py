@@ -26,7 +26,7 @@ def review_lines(state: WalkState, policy: Policy | None = None, now: datetime |
     those that ``voicelog settle`` takes. With ``policy`` also what it asks, and which doubts are
     overdue at ``now``.
     """
-    lines = [top_line(state), summary(state), *map(visible, sound_lines(state))]
+    lines = [top_line(state), summary(state), *_clock(state), *map(visible, sound_lines(state))]
     for number, item in enumerate(agenda(state), 1):
         lines.extend(_item(state, number, item))
     if policy is not None:
@@ -41,6 +41,11 @@ def _policy(state: WalkState, policy: Policy, now: datetime | None) -> Iterator[
     if now is not None and (late := overdue_doubts(state, policy, now)):
         ids = ", ".join(visible(entry.entry_id) for entry in late)
         yield f"local policy: open for more than {policy.doubt_hours} hours, overdue: entry {ids}"
+
+
+def _clock(state: WalkState) -> tuple[str, ...]:
+    told = "The clock was set back during this walk: go by the order of the events, not by their times."
+    return (told,) if state.clock_set_back else ()
 
 
 def _item(state: WalkState, number: int, item: Item) -> list[str]:

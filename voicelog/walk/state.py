@@ -98,6 +98,8 @@ class WalkState:
     operators: tuple[str, ...] = ()
     """Whoever began the walk, and then each who took it up; the last one walks now."""
     last_at: datetime | None = None
+    clock_set_back: bool = False
+    """Whether an event has a time before that of the event ahead of it. The order is the events'."""
     stop_id: str = ""
     affirmed: frozenset[tuple[str, int]] = frozenset()
     """Stop ("" for the sheet) and number of each caution that is affirmed. All lapse when a walk is
@@ -311,7 +313,8 @@ def after(state: WalkState, *events: Event) -> WalkState:
 
 def apply(state: WalkState, event: Event, at: datetime) -> WalkState:
     """Return the state after one more event."""
-    state = _apply(replace(state, last_at=at, events=state.events + 1), event, at)
+    back = state.clock_set_back or (state.last_at is not None and at < state.last_at)
+    state = _apply(replace(state, last_at=at, events=state.events + 1, clock_set_back=back), event, at)
     return replace(state, prompted=_next_point(state))
 
 
