@@ -221,7 +221,7 @@ def live(minutes: float, seed: int) -> int:
     with tempfile.TemporaryDirectory() as folder:
         path, data = Path(folder) / "walk.wav", Path(folder) / "data"
         soundfile.write(path, played, RATE)
-        with virtual_sound() as sound, walking(sound, data) as command:
+        with virtual_sound() as sound, walking(sound, data, "--headset", "--read-back", "tones") as command:
             command.until("  next  ", 120)
             recording = sound.record()
             process = psutil.Process(command.process.pid)

@@ -67,7 +67,18 @@ def test_a_machine_that_is_ready(
     engine(monkeypatch, lambda: Hearing("wheel chocks in place and tight"))
     result = command("--data", tmp_path / "data", "doctor")
     assert result.exit_code == 0, result.output
-    names = ("disk", "memory", "record", "clock", "model", "speed", "PortAudio", "sound output", "microphone")
+    names = (
+        "disk",
+        "memory",
+        "record",
+        "clock",
+        "model",
+        "speed",
+        "PortAudio",
+        "sound output",
+        "voice",
+        "microphone",
+    )
     assert all(f" {name}: " in result.output for name in (*names, "microphone level"))
     assert result.output.splitlines()[-1] == "ready for a walk"
     assert not (tmp_path / "data").exists()

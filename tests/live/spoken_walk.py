@@ -19,9 +19,11 @@ from datetime import datetime
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 from scipy.signal import correlate
 
-from tests.virtual_sound import VirtualSound
+from tests.virtual_sound import ANSWERS, VirtualSound
+from tests.virtual_sound import RATE as SERVER_RATE
 from voicelog.clock import now
 from voicelog.demo import Score, Script, load_script, score
 from voicelog.hearing.audio import read_samples
@@ -34,6 +36,9 @@ from voicelog.walk.events import Event, Heard
 ROOT = Path(__file__).parents[2]
 LEAD_S = 0.6
 """Sound of the recorded walk that is played before a line and after it."""
+AUDIBLE = 0.003
+"""Of full scale, from which on an answer counts as begun."""
+MOST_DELAY_S = 4.0
 BEGINNING_S = 4.0
 """Silence played first: a null sink takes up to two seconds until it gives any sound."""
 
@@ -209,3 +214,35 @@ def scored(
             event = event.model_copy(update={"heard": heard.model_copy(update=times)})
         moved.append((stored.at, event))
     return score(played, moved)
+
+
+def answer_delays(
+    script: Script,
+    events: Sequence[Stored],
+    recording: npt.NDArray[np.float32],
+    in_walk: dict[str, float],
+    by_server: dict[str, float],
+) -> list[float]:
+    """Return the seconds from the end of what was said to the answer, as both are in the recording.
+
+    Speech and answers were recorded from one sink, sample for sample by one clock; where a line ends
+    is known to 10 ms, from the making of the recorded walk. ``in_walk`` and ``by_server`` are the
+    stream's times less the recorded walk's, and less the recording's, of each clip. What ends while
+    an answer is still playing is left out.
+    """
+    answers = np.abs(recording[:, ANSWERS]).max(axis=1) > AUDIBLE
+    delays: dict[str, float] = {}
+    for stored in events:
+        heard = _heard(stored.event)
+        clip = heard.clip if heard is not None else None
+        if heard is None or clip is None or clip not in in_walk or clip not in by_server or clip in delays:
+            continue
+        begin_s, end_s = heard.start_s - in_walk[clip], heard.end_s - in_walk[clip]
+        ends = [line.end_s for line in script.lines if begin_s < line.end_s < end_s]
+        if not ends:
+            continue
+        end = round((ends[-1] + in_walk[clip] - by_server[clip]) * SERVER_RATE)
+        after = answers[end : end + round(MOST_DELAY_S * SERVER_RATE)]
+        if after.any() and not answers[end - SERVER_RATE // 10 : end].any():
+            delays[clip] = float(np.argmax(after)) / SERVER_RATE
+    return list(delays.values())

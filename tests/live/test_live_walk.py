@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 import soxr
 
 from tests.live.spoken_walk import (
     BEGINNING_S,
+    answer_delays,
     part,
     places,
     recorded_walk,
@@ -44,7 +46,7 @@ def test_a_walk_by_voice_with_a_headset_that_drops_out(
     script, samples = recorded_walk()
     parts = tuple(part(script, first, last) for first, last in PARTS)
     data = tmp_path / "data"
-    with virtual_sound() as sound, walking(sound, data) as walk:
+    with virtual_sound() as sound, walking(sound, data, "--headset", "--read-back", "tones") as walk:
         walk.until("  next  ", 120)
         recording = sound.record()
         sound.say(sound_of(script, samples, parts[0], beginning_s=BEGINNING_S), RATE)
@@ -56,7 +58,8 @@ def test_a_walk_by_voice_with_a_headset_that_drops_out(
         sound.say(sound_of(script, samples, parts[1], beginning_s=BEGINNING_S), RATE)
         sound.say(sound_of(script, samples, parts[2]), RATE)
         code = walk.end()
-        said = soxr.resample(recording.samples()[:, SPEECH], SERVER_RATE, RATE)
+        recorded = recording.samples()
+    said = soxr.resample(recorded[:, SPEECH], SERVER_RATE, RATE)
     printed = "\n".join(walk.lines)
     assert code == 0, printed
 
@@ -72,12 +75,17 @@ def test_a_walk_by_voice_with_a_headset_that_drops_out(
     assert len(by_server) >= 12
     assert drift_s < 0.1, by_server
 
-    result = scored(script, events, parts, places(events, clips, samples))
+    in_walk = places(events, clips, samples)
+    delays = answer_delays(script, events, recorded, in_walk, by_server)
+    assert len(delays) >= 10, (delays, printed)
+    result = scored(script, events, parts, in_walk)
     counts = result.count(for_us=True)
     with capsys.disabled():
         print(
             f"\nlive walk: {len(result.lines)} lines, {dict(counts)}; loss noticed in {noticed_s:.1f} s; "
-            f"{len(by_server)} clips within {1000 * drift_s:.0f} ms of the server's clock"
+            f"{len(by_server)} clips within {1000 * drift_s:.0f} ms of the server's clock; "
+            f"end of speech to tone as recorded, {len(delays)} answers: half within "
+            f"{np.quantile(delays, 0.5):.2f} s, 95 in 100 within {np.quantile(delays, 0.95):.2f} s"
         )
     assert result.defects_passed == 0, printed
     assert counts["wrong"] == 0, printed

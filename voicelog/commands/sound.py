@@ -55,7 +55,7 @@ def doctor(data: Path | None, device: str | None, model: Path | None, say: bool,
     sound = probes.portaudio()
     tell(sound)
     if sound.verdict != "fix":
-        tell(probes.output())
+        tell(probes.output(), _voice())
         of_microphone, _ = probes.microphone(device, seconds)
         tell(*of_microphone)
         if say and recogniser is not None and of_microphone[0].verdict != "fix":
@@ -94,6 +94,17 @@ def _list() -> None:
         raise AudioError(
             "no microphone was found", remedy="connect one; recordings and the keyboard still work"
         )
+
+
+def _voice() -> Finding:
+    from voicelog.doctor.finding import Finding
+    from voicelog.voice.check import voice_found
+
+    there, told = voice_found()
+    if there:
+        return Finding("voice", "good", told)
+    what, _, remedy = told.partition("; ")
+    return Finding("voice", "look", what, remedy)
 
 
 def _spoken(device: str | None, recogniser: Recogniser) -> Finding:
