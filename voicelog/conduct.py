@@ -217,7 +217,7 @@ class Conductor:
             heard = Heard(text=meant.text or text, how="keyboard")
             if self.state.in_remark and meant.argument != "end of remark":
                 return self._log_remark(text, heard, None)
-            if meant.act == "refused":
+            if meant.act == "refused" and self.state.marks.asked is None:
                 # Nothing was misheard, so there is nothing to record.
                 replies = (Reply("not understood", meant.reason), *asked_now(self.state, briefly=True))
                 return self._update(replies, heard)

@@ -135,6 +135,12 @@ def interpret(
         return _refusal(decoding, "not clear enough")
     if context.standing_by and not _by_itself(decoding):
         return _refusal(decoding, "standing by, and more was said than resume")
+    if meaning.act == "command" and meaning.argument == "mark the rest of this stop sound":
+        words = decoding.hypotheses[0].words
+        unsure = "" if whole and best.weight >= thresholds.sound else "not clear enough"
+        doubt = unsure or misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)
+        if doubt:
+            return _refusal(decoding, doubt)
     if meaning.act == "affirm":
         doubt = _against_affirming(decoding, weighed, context, thresholds, whole)
         if doubt:

@@ -29,6 +29,8 @@ from voicelog.walk.events import (
     EntryCorrected,
     EntryWithdrawn,
     Event,
+    GroupMarkConfirmed,
+    GroupMarkReopened,
     RecheckAsked,
     SignedOff,
     WalkFinished,
@@ -66,6 +68,10 @@ def need_of(event: Event) -> Need:
             return Need("officer", "confirm an entry in the review", name, True)
         case EntryWithdrawn(heard=None, by=name):
             return Need("officer", "reject an entry in the review", name, True)
+        case GroupMarkConfirmed(by=name):
+            return Need("officer", "confirm a group mark in the review", name, True)
+        case GroupMarkReopened(heard=None, by=name):
+            return Need("officer", "re-open a group mark in the review", name, True)
         case DoubtSettled(heard=None, by=name):
             return Need("officer", "settle a doubt in the review", name, True)
         case RecheckAsked(by=name):

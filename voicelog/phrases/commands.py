@@ -21,6 +21,10 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "previous stop": ("previous stop", "last stop"),
     "what is left": ("what is left", "what is left here", "what's left"),
     "what is left on the walk": ("what is left on the walk", "what is left in all"),
+    "mark the rest of this stop sound": (
+        "mark the rest of this stop sound",
+        "the rest of this stop is sound",
+    ),
     "what is open": ("what is open", "what was asked"),
     "where am i": ("where am i",),
     "remark": ("remark", "begin remark"),

@@ -20,6 +20,9 @@ from voicelog.walk.events import (
     EntryLogged,
     EntryWithdrawn,
     Event,
+    GroupMarkConfirmed,
+    GroupMarked,
+    GroupMarkReopened,
     Heard,
     RemarkLogged,
 )
@@ -50,11 +53,22 @@ class PastRemark:
 
 
 @dataclass(frozen=True, slots=True)
+class PastMark:
+    """What a group mark had to do with the point: ``sound, by group mark``, confirmed or re-opened."""
+
+    walk: str
+    at: datetime
+    by: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
 class PointHistory:
     """Everything said of a point, oldest first."""
 
     entries: tuple[PastEntry, ...] = ()
     remarks: tuple[PastRemark, ...] = ()
+    marks: tuple[PastMark, ...] = ()
 
     def readings(self, reading_id: str) -> tuple[PastEntry, ...]:
         """Return the values of a reading that stand, oldest first."""
@@ -63,7 +77,9 @@ class PointHistory:
     def before(self, walk: str) -> PointHistory:
         """Return the same without one walk."""
         return PointHistory(
-            tuple(e for e in self.entries if e.walk != walk), tuple(r for r in self.remarks if r.walk != walk)
+            tuple(e for e in self.entries if e.walk != walk),
+            tuple(r for r in self.remarks if r.walk != walk),
+            tuple(m for m in self.marks if m.walk != walk),
         )
 
 
@@ -78,12 +94,16 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
     )
     entries: dict[tuple[str, str], PastEntry] = {}
     remarks: list[PastRemark] = []
+    marks: list[PastMark] = []
     for values in found:
         operator = values.pop("operator")
         line = stored(Row(**values))
         event: Event = line.event
         if isinstance(event, RemarkLogged):
             remarks.append(PastRemark(line.walk, line.at, event.heard))
+        elif isinstance(event, GroupMarked | GroupMarkConfirmed | GroupMarkReopened):
+            what = {"group marked": "sound, by group mark"}.get(event.kind, event.kind)
+            marks.append(PastMark(line.walk, line.at, event.by, what))
         elif isinstance(event, EntryLogged):
             if event.corrects is not None and not event.doubts:
                 _change(entries, line.walk, event.corrects, "replaced")
@@ -101,7 +121,7 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
         elif isinstance(event, EntryWithdrawn):
             _change(entries, line.walk, event.entry_id, "withdrawn")
     of_point = (e for e in entries.values() if e.claim.point_id == point_id)
-    return PointHistory(tuple(of_point), tuple(remarks))
+    return PointHistory(tuple(of_point), tuple(remarks), tuple(marks))
 
 
 def _change(

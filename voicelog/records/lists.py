@@ -21,6 +21,9 @@ from voicelog.walk.events import (
     EntryLogged,
     EntryWithdrawn,
     Event,
+    GroupMarkConfirmed,
+    GroupMarked,
+    GroupMarkReopened,
     RemarkLogged,
     SignedOff,
     WalkFinished,
@@ -87,6 +90,10 @@ def points_of(event: Event, logged: Callable[[str], EntryLogged | None]) -> froz
             return _meant(entry) if entry else frozenset()
         case RemarkLogged(point_id=str(point_id)):
             return frozenset((point_id,))
+        case (
+            GroupMarked(point_ids=ids) | GroupMarkConfirmed(point_ids=ids) | GroupMarkReopened(point_ids=ids)
+        ):
+            return frozenset(ids)
         case _:
             return frozenset()
 

@@ -148,6 +148,9 @@ def _missing(state: WalkState, point: Point) -> str:
 def _counts(state: WalkState) -> tuple[Count, ...]:
     of_points = [state.status(point_id) for point_id in state.sheet.points]
 
+    by_group = sum(state.by_group_mark(point_id) for point_id in state.sheet.points)
+    marked = f", {by_group} of them by group mark" if by_group else ""
+
     def count(status: PointStatus, words: str) -> Count:
         number = of_points.count(status)
         return Count(status, f"{'point' if number == 1 else 'points'} {words}", number)
@@ -156,7 +159,7 @@ def _counts(state: WalkState) -> tuple[Count, ...]:
         count("defect", "with a defect"),
         count("doubt", "in doubt"),
         count("open", "not inspected or not complete"),
-        count("sound", "sound"),
+        count("sound", f"sound{marked}"),
     )
 
 
@@ -294,6 +297,10 @@ def _point_words(state: WalkState, point: Point) -> str:
         case "defect":
             doubt = "; also in doubt" if any(e.in_doubt for e in state.of_point(point.id)) else ""
             return f"defect{doubt}" + (f"; {not_given}" if not_given else "")
+        case "sound" if state.by_group_mark(point.id):
+            confirmed = dict(state.marks.confirmed).get(point.id)
+            done = f"confirmed by {confirmed}" if confirmed else "not confirmed"
+            return f"sound, by group mark ({done})"
         case "sound":
             return "sound"
 

@@ -129,7 +129,8 @@ def _points(old: WalkState, new: WalkState) -> Iterator[Line]:
     for point_id in new.sheet.points:
         if new.status(point_id) != old.status(point_id):
             facts = point_facts(new, point_id)
-            yield "point", f"{facts.name}: {facts.status}"
+            marked = ", by group mark" if new.by_group_mark(point_id) else ""
+            yield "point", f"{facts.name}: {facts.status}{marked}"
 
 
 def _place(old: WalkState, new: WalkState) -> Iterator[Line]:

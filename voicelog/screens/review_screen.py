@@ -304,6 +304,15 @@ class ReviewScreen(Screen[None]):
         self._in_hand(self._confirm)
 
     def _confirm(self) -> None:
+        item = self._chosen
+        if item is not None and item.points:
+            points, what = item.points, item.title
+
+            def act_on_mark(by: str, reason: str) -> None:
+                self._append(review.confirm_marks(self._state, points, by, reason), f"Confirmed: {what}.")
+
+            self._ask(f"Confirm the group mark: {visible(what)}", act_on_mark, "may be left empty")
+            return
         entry = self._entry()
         if entry is None:
             return
@@ -322,6 +331,17 @@ class ReviewScreen(Screen[None]):
         self._in_hand(self._reject)
 
     def _reject(self) -> None:
+        item = self._chosen
+        if item is not None and item.points:
+            points, what = item.points, item.title
+
+            def act_on_mark(by: str, reason: str) -> None:
+                self._append(review.reopen_marks(self._state, points, by, reason), f"Re-opened: {what}.")
+
+            self._ask(
+                f"Re-open the group mark: {visible(what)}", act_on_mark, "why they are to be open again"
+            )
+            return
         entry = self._entry()
         if entry is None:
             return

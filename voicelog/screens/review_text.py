@@ -47,6 +47,7 @@ KIND_SIGN: dict[ItemKind, str] = {
     "doubt": "?",
     "defect": "X",
     "outside limit": "X",
+    "group mark": "*",
     "not covered": ".",
     "caution refused": "!",
     "against a defect": "!",
@@ -60,6 +61,7 @@ KIND_COLOUR: dict[ItemKind, str] = {
     "doubt": YELLOW,
     "defect": VERMILLION,
     "outside limit": VERMILLION,
+    "group mark": ORANGE,
     "not covered": QUIET,
     "caution refused": ORANGE,
     "against a defect": ORANGE,
@@ -73,6 +75,7 @@ KIND_WORD: dict[ItemKind, str] = {
     "doubt": "IN DOUBT",
     "defect": "DEFECT",
     "outside limit": "OUTSIDE THE LIMIT",
+    "group mark": "SOUND, BY GROUP MARK",
     "not covered": "NOT COVERED",
     "caution refused": "CAUTION REFUSED",
     "against a defect": "SOUND, AGAINST AN OPEN DEFECT",
@@ -192,6 +195,7 @@ def details(
     if item.point_id is not None:
         lines += _point(state, item, item.point_id)
         lines += _before(before)
+        lines += _marks(before)
     return tuple(lines)
 
 
@@ -207,6 +211,11 @@ def _before(before: Before) -> Iterator[Line]:
         standing = "" if entry.status == "standing" else f" ({entry.status})"
         words = f"{entry.at:%Y-%m-%d} {show_past(entry.claim)}{standing}, {entry.operator}"
         yield Line("earlier", visible(words))
+
+
+def _marks(before: Before) -> Iterator[Line]:
+    for mark in before.history.marks[: -_MOST_BEFORE - 1 : -1]:
+        yield Line("earlier", visible(f"{mark.at:%Y-%m-%d} {mark.what}, {mark.by}"))
 
 
 def _candidates(state: WalkState, item: Item, entry: Entry) -> Iterator[Line]:

@@ -100,6 +100,8 @@ def point_facts(state: WalkState, point_id: str) -> PointFacts:
         else:
             said.append(claim_short(entry.claim, state.sheet))
     said += [visible(text) for text in without_result(state, point_id)]
+    if state.by_group_mark(point_id):
+        said.append("by group mark")
     missing = state.readings_missing(point_id)
     if missing and state.of_point(point_id):
         said.append("still to read: " + ", ".join(visible(point.reading(r).name) for r in missing))

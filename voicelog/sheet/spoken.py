@@ -37,6 +37,7 @@ CONTROL_PHRASES: tuple[str, ...] = (
     "previous stop",
     "what is left",
     "what is left on the walk",
+    "mark the rest of this stop sound",
     "what is open",
     "where am i",
     "remark",
@@ -49,6 +50,7 @@ CONTROL_PHRASES: tuple[str, ...] = (
 MAY_BE_LEFT_OUT: tuple[str, ...] = (
     "acknowledged",
     "what is left on the walk",
+    "mark the rest of this stop sound",
     "what is open",
     *CLOCK_PHRASES,
 )

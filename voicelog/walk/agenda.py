@@ -21,6 +21,7 @@ from voicelog.walk.events import (
     EntryConfirmed,
     EntryCorrected,
     EntryWithdrawn,
+    GroupMarked,
     NotUnderstood,
     RemarkLogged,
 )
@@ -32,6 +33,7 @@ ItemKind = Literal[
     "doubt",
     "defect",
     "outside limit",
+    "group mark",
     "not covered",
     "caution refused",
     "against a defect",
@@ -46,6 +48,7 @@ HEADINGS: dict[ItemKind, str] = {
     "doubt": "in doubt: settle",
     "defect": "defects",
     "outside limit": "outside the limit",
+    "group mark": "sound, by group mark",
     "not covered": "not covered",
     "caution refused": "cautions refused",
     "against a defect": "sound, against an open defect",
@@ -76,6 +79,8 @@ class Item:
     candidates: tuple[Candidate, ...] = ()
     """What may have been meant, numbered from 1 for a person; empty when nothing is in doubt."""
     at: datetime | None = None
+    points: tuple[str, ...] = ()
+    """The points of a group mark."""
     seen: str = ""
     """What was done about it in the review, and by whom: ``confirmed by M. Ruiz``; or empty."""
 
@@ -102,6 +107,7 @@ def agenda(state: WalkState) -> tuple[Item, ...]:
         *(_entry(state, e, "doubt") for e in state.doubts()),
         *(_entry(state, e, "defect") for e in by_class),
         *(_entry(state, e, "outside limit") for e in outside),
+        *_group_marks(state),
         *_not_covered(state),
         *_cautions_refused(state),
         *(_item(state, e, "against a defect", against[e.entry_id]) for e in sound if e.entry_id in against),
@@ -187,6 +193,26 @@ def _seen(entry: Entry) -> str:
     if last is None or (isinstance(last, DoubtSettled | EntryWithdrawn) and last.heard is not None):
         return ""
     return did(last)
+
+
+def _group_marks(state: WalkState) -> Iterator[Item]:
+    """Yield each group mark with the points that it still covers; one for those confirmed of it."""
+    confirmed = dict(state.marks.confirmed)
+    groups: dict[tuple[GroupMarked, str], list[str]] = {}
+    for point_id, mark in state.marks.of_points:
+        groups.setdefault((mark, confirmed.get(point_id, "")), []).append(point_id)
+    for (mark, by), ids in groups.items():
+        names = ", ".join(state.sheet.points[point_id].full_name for point_id in ids)
+        number = f"{len(ids)} {'point' if len(ids) == 1 else 'points'}"
+        yield Item(
+            key=f"group {ids[0]}",
+            kind="group mark",
+            title=f"{number} at {state.sheet.stop(mark.stop_id).name}",
+            detail=f"{names}: nothing was said of them one by one; marked by {mark.by}",
+            heard=mark.heard,
+            points=tuple(ids),
+            seen=f"confirmed by {by}" if by else "",
+        )
 
 
 def _not_covered(state: WalkState) -> Iterator[Item]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.wording import say_claim
-from voicelog.walk import carried, gate
+from voicelog.walk import carried, gate, group_mark
 from voicelog.walk.events import CommandHeard, EntryWithdrawn, QuestionAsked, WalkFinished
 from voicelog.walk.gate import enter_stop
 from voicelog.walk.moments import Moment
@@ -19,7 +21,26 @@ def command(state: WalkState, name: str, heard: Heard, moment: Moment | None = N
     if (first := carried.answer(state, name, heard)) is not None:
         return first
     said = CommandHeard(command=name, heard=heard)
+    pending = state.marks.asked
+    if pending is not None and state.caution is None:
+        match name:
+            case "affirmative":
+                return group_mark.affirm(state, pending, heard)
+            case "negative" | "disregard" | "acknowledged":
+                return group_mark.refuse(heard, name)
+            case "say again":
+                return group_mark.ask(state, heard)
+            case group_mark.NAME:
+                pass
+            case _:
+                ended = replace(state, marks=replace(state.marks, asked=None))
+                done = command(ended, name, heard, moment)
+                return Outcome(done.events, (group_mark.DROPPED, *done.replies))
     match name:
+        case group_mark.NAME:
+            return group_mark.ask(state, heard)
+        case "disregard" if state.marks.last is not None:
+            return group_mark.take_back(state, state.marks.last, heard)
         case "say again":
             return Outcome((said,), (Reply("answer", last_said(state)),))
         case "disregard":

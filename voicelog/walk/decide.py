@@ -9,7 +9,7 @@ from voicelog.meaning.claims import aspect_of
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import Interpretation
 from voicelog.meaning.understand import Context, Question
-from voicelog.walk import carried, gate, log_facts
+from voicelog.walk import carried, gate, group_mark, log_facts
 from voicelog.walk.commands import command, finish
 from voicelog.walk.events import NotUnderstood, PointNamed
 from voicelog.walk.gate import enter_stop
@@ -44,7 +44,7 @@ def context_of(state: WalkState) -> Context:
         if e.status in ("standing", "doubt")
     )
     last = state.entries.get(state.last_entry or "")
-    at_gate = state.caution is not None and not state.in_remark
+    at_gate = (state.caution is not None or state.marks.asked is not None) and not state.in_remark
     question = None
     asked = state.entries.get(state.asked or "")
     if asked is not None and asked.in_doubt and not at_gate:
@@ -75,6 +75,19 @@ def decide(state: WalkState, meant: Interpretation, heard: Heard, moment: Moment
         return Outcome((), (Reply("trouble", "the walk is complete; start a new one"),))
     if (first := carried.before_opening(state, meant, heard)) is not None:
         return first
+    asked = state.marks.asked
+    if asked is not None and state.caution is None:
+        if meant.act == "affirm":
+            return group_mark.affirm(state, asked, heard)
+        if meant.act == "deny":
+            return group_mark.refuse(heard)
+        if meant.act != "command":
+            done = _done(state, meant, heard, moment)
+            return Outcome(done.events, (group_mark.DROPPED, *done.replies))
+    return _done(state, meant, heard, moment)
+
+
+def _done(state: WalkState, meant: Interpretation, heard: Heard, moment: Moment) -> Outcome:
     match meant.act:
         case "refused":
             event = NotUnderstood(reason=meant.reason, heard=heard)

@@ -20,6 +20,8 @@ from voicelog.walk.events import (
     EntryConfirmed,
     EntryCorrected,
     EntryWithdrawn,
+    GroupMarkConfirmed,
+    GroupMarkReopened,
     RecheckAsked,
     SignedOff,
 )
@@ -153,6 +155,24 @@ def reject(state: WalkState, entry_id: str, by: str, reason: str) -> EntryWithdr
     return EntryWithdrawn(entry_id=entry_id, by=_name(by), reason=_reason(reason, "rejecting an entry"))
 
 
+def confirm_marks(state: WalkState, points: tuple[str, ...], by: str, reason: str = "") -> GroupMarkConfirmed:
+    """Return the event that lets a group mark stand for these points."""
+    return GroupMarkConfirmed(point_ids=_marked(state, points), by=_name(by), reason=reason.strip())
+
+
+def reopen_marks(state: WalkState, points: tuple[str, ...], by: str, reason: str) -> GroupMarkReopened:
+    """Return the event that takes the group mark from these points: they are open again."""
+    return GroupMarkReopened(
+        point_ids=_marked(state, points), by=_name(by), reason=_reason(reason, "re-opening a group mark")
+    )
+
+
+def _marked(state: WalkState, points: tuple[str, ...]) -> tuple[str, ...]:
+    if not points or not state.marks.points.issuperset(points):
+        raise WalkError("that is not sound by group mark", remedy="choose a group mark of this walk")
+    return points
+
+
 def ask_recheck(state: WalkState, point_id: str, by: str, reason: str) -> RecheckAsked:
     """Return the event that opens a point again until it is spoken of: in this walk, or the next."""
     point = state.sheet.points.get(point_id)
@@ -191,6 +211,12 @@ def sign(
             f"nothing with an open doubt can be signed, and {len(doubts)} "
             f"{'is' if len(doubts) == 1 else 'are'} open: {listed}",
             remedy="settle, correct or reject each of them, then sign",
+        )
+    if role == "officer" and (marked := state.marks.unconfirmed):
+        names = ", ".join(state.sheet.points[point_id].full_name for point_id in marked)
+        raise WalkError(
+            f"a group mark that no officer confirmed cannot be signed: {names}",
+            remedy="confirm the group mark or re-open it, then sign",
         )
     by = _name(by)
     _check_role(role, meaning, decision)

@@ -27,6 +27,10 @@ from voicelog.walk.events import (
     EntryLogged,
     EntryWithdrawn,
     Event,
+    GroupMarkAsked,
+    GroupMarkConfirmed,
+    GroupMarked,
+    GroupMarkReopened,
     NotUnderstood,
     PointNamed,
     QuestionAsked,
@@ -46,6 +50,7 @@ from voicelog.walk.events import (
     WalkResumed,
     WalkStarted,
 )
+from voicelog.walk.marked import NO_MARKS, Marks, after_mark
 from voicelog.walk.runs import TimedRun, after_timed
 
 SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
@@ -138,6 +143,8 @@ class WalkState:
     rechecks: tuple[tuple[datetime, RecheckAsked], ...] = ()
     runs: dict[str, TimedRun] = field(default_factory=dict)
     """Runs of timed tests, by id, in the order they were started."""
+    marks: Marks = NO_MARKS
+    """What was marked sound by group."""
 
     @property
     def running(self) -> TimedRun | None:
@@ -208,9 +215,15 @@ class WalkState:
             return "defect"
         if any(e.in_doubt for e in entries):
             return "doubt"
+        if point_id in self.marks.points and not entries and not self.readings_missing(point_id):
+            return "open" if self.not_looked_at(point_id) else "sound"
         if not entries or self.readings_missing(point_id) or self.not_looked_at(point_id):
             return "open"
         return "sound"
+
+    def by_group_mark(self, point_id: str) -> bool:
+        """Return whether a point is sound by group mark alone."""
+        return point_id in self.marks.points and self.status(point_id) == "sound"
 
     def not_looked_at(self, point_id: str) -> bool:
         """Return whether a point is to be looked at again, and something asked of it was not said since."""
@@ -319,7 +332,13 @@ def apply(state: WalkState, event: Event, at: datetime) -> WalkState:
 
 
 def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
+    state = replace(state, marks=after_mark(state.marks, event))
     match event:
+        case GroupMarkAsked() | GroupMarked():
+            # Nothing said before can be meant by "affirmative", "disregard" or "correction" now.
+            return replace(state, asked=None, last_entry=None)
+        case GroupMarkConfirmed() | GroupMarkReopened():
+            return state
         case WalkStarted():
             first = state.sheet.stops[0].id
             return replace(state, started=event, started_at=at, stop_id=first, operators=(event.operator,))
@@ -407,6 +426,8 @@ def _logged(state: WalkState, event: EntryLogged, at: datetime) -> WalkState:
         entries[event.corrects] = replace(entries[event.corrects], status="replaced")
         entries = _without_results_of(event.corrects, entries)
     status: EntryStatus = "doubt" if event.doubts else "standing"
+    marked = state.marks.without(points_meant(Entry(event, at, event.claim, status)))
+    state = replace(state, marks=marked)
     if event.computed_from:
         # It was not said: what is asked, corrected or disregarded next is what was said last.
         entries = _without_result(event.claim, entries)
@@ -436,6 +457,8 @@ def _changed(
         changes=(*entry.changes, (at, event)),
     )
     entries = {**state.entries, entry_id: changed}
+    if not isinstance(event, EntryConfirmed):
+        state = replace(state, marks=state.marks.without(points_meant(entry) | points_meant(changed)))
     corrects = entry.logged.corrects
     if status == "standing" and corrects is not None and corrects in entries:
         entries[corrects] = replace(entries[corrects], status="replaced")
