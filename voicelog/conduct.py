@@ -36,7 +36,15 @@ from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.commands import command, finish
 from voicelog.walk.computing import with_computed
 from voicelog.walk.decide import context_of, decide
-from voicelog.walk.events import CarriedDefect, Event, RemarkLogged, WalkFinished, WalkResumed, WalkStarted
+from voicelog.walk.events import (
+    CarriedDefect,
+    Event,
+    RemarkLogged,
+    RemarkTranscribed,
+    WalkFinished,
+    WalkResumed,
+    WalkStarted,
+)
 from voicelog.walk.gate import asked_now, enter_stop
 from voicelog.walk.moments import LIVE, WALL, Moment, keyed_moment, spoken_moment
 from voicelog.walk.replies import Ear, Outcome, Reply, Update
@@ -286,22 +294,35 @@ class Conductor:
         heard = _heard(utterance, clip, meant, decoding)
         if meant.act == "command" and meant.argument == "end of remark":
             return self._carry_out(decide(self.state, meant, heard), clip, heard)
-        text = self._recogniser.dictate(utterance)
+        update = self._log_remark("", heard, clip, transcribed=False)
+        if any(reply.kind == "trouble" for reply in update.replies):
+            return update
+        text = self._recogniser.dictate(utterance)  # the sound is committed: only words can be lost now
+        remark = self.state.remarks[-1][1]
+        words = RemarkTranscribed(
+            remark_id=remark.remark_id, point_id=remark.point_id, text=text, by=self._recogniser.name
+        )
+        try:
+            self._commit((words,), ())
+        except RecordError as error:
+            self.refused_by_record += 1
+            what = f"the sound is kept, the transcript is not: {error.what.rstrip('.')}. {error.remedy}"
+            update = self._update((*update.replies, Reply("answer", what)), heard)
         spoken = " ".join("".join(c if c.isalnum() or c.isspace() else " " for c in text.lower()).split())
         endings = self._language.commands.get("end of remark", ())
         ended = next((e for e in endings if spoken.endswith(e)), None)
-        update = self._log_remark(text, heard, clip)
-        if ended is None or any(reply.kind == "trouble" for reply in update.replies):
-            return update
+        if ended is None:
+            return self._update(update.replies, heard)
         closing = self._carry_out(command(self.state, "end of remark", heard), None, heard)
         return self._update((*update.replies, *closing.replies), heard)
 
-    def _log_remark(self, text: str, heard: Heard, clip: Clip | None) -> Update:
+    def _log_remark(self, text: str, heard: Heard, clip: Clip | None, *, transcribed: bool = True) -> Update:
         point_id = self.state.remark_point if self.state.in_remark else self.state.named
         event = RemarkLogged(
             remark_id=f"r{len(self.state.remarks) + 1}",
             point_id=point_id,
             heard=heard.model_copy(update={"text": text}),
+            transcribed=transcribed,
         )
         name = self._sheet.points[point_id].full_name if point_id else "the walk"
         outcome = Outcome((event,), (Reply("taken", f"remark on {name}"),))

@@ -24,7 +24,8 @@ from voicelog.hearing.recogniser import RATE, Samples, Utterance
 from voicelog.records.store import Store
 from voicelog.running import Source, run_walk
 from voicelog.sheet.model import Sheet, Unit
-from voicelog.walk.events import EntryLogged, RemarkLogged
+from voicelog.walk.events import EntryLogged, RemarkLogged, RemarkTranscribed
+from voicelog.walk.remarks import words_of
 from voicelog.walk.replies import Update
 
 Clock = Callable[[], datetime]
@@ -86,6 +87,46 @@ def test_a_remark_that_cannot_be_written_is_not_answered_as_ended(
     with held_by_another(store):
         assert kinds(conductor.hear(said(2))) == ["trouble"]
     assert conductor.ear == "taking a remark"
+
+
+def test_the_sound_of_a_remark_is_on_record_before_its_words(
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """Cut off while the transcript is made, a remark keeps its sound; only the words are missing."""
+
+    class CutOff(Listed):
+        def dictate(self, utterance: Utterance) -> str:
+            raise KeyboardInterrupt
+
+    conductor = Conductor(store, bay, engine_61, CutOff("remark", "clamp looks new"), clock=clock)
+    conductor.begin("R. Alder")
+    conductor.hear(said(1))
+    with pytest.raises(KeyboardInterrupt):
+        conductor.hear(said(2))
+    remark = store.events(conductor.walk_id)[-1].event
+    assert isinstance(remark, RemarkLogged) and not remark.transcribed
+    assert remark.heard.clip and words_of(remark) == "no transcript yet; the sound is the original"
+    resumed = Conductor(store, bay, engine_61, Listed("fan belt chafed"), clock=clock)
+    assert resumed.resume(conductor.walk_id, "R. Alder").state.remarks[-1][1] == remark
+    assert kinds(resumed.hear(said(3))) == ["taken"]
+    assert store.verify_all() == ()
+
+
+def test_the_words_of_a_remark_follow_its_sound(
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """The sound, then the transcript and who made it; the walk shows the remark once, with its words."""
+    heard = Listed("remark", "clamp looks new")
+    conductor = Conductor(store, bay, engine_61, heard, clock=clock)
+    conductor.begin("R. Alder")
+    conductor.hear(said(1))
+    conductor.hear(said(2))
+    sound, words = (s.event for s in store.events(conductor.walk_id)[-2:])
+    assert isinstance(sound, RemarkLogged) and sound.heard.clip and not sound.heard.text
+    assert isinstance(words, RemarkTranscribed) and (words.text, words.by) == ("clamp looks new", heard.name)
+    ((_, remark),) = conductor.state.remarks
+    assert remark.transcribed and remark.heard.text == "clamp looks new"
+    assert store.verify_all() == ()
 
 
 @pytest.mark.parametrize("ends", [KeyboardInterrupt(), AudioError("the microphone is lost")])

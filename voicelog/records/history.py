@@ -25,6 +25,7 @@ from voicelog.walk.events import (
     GroupMarkReopened,
     Heard,
     RemarkLogged,
+    RemarkTranscribed,
 )
 
 Standing = Literal["standing", "doubt", "replaced", "withdrawn"]
@@ -93,14 +94,20 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
         (unit_id, sheet_id, point_id),
     )
     entries: dict[tuple[str, str], PastEntry] = {}
-    remarks: list[PastRemark] = []
+    remarks: dict[tuple[str, str], PastRemark] = {}
     marks: list[PastMark] = []
     for values in found:
         operator = values.pop("operator")
         line = stored(Row(**values))
         event: Event = line.event
         if isinstance(event, RemarkLogged):
-            remarks.append(PastRemark(line.walk, line.at, event.heard))
+            remarks[line.walk, event.remark_id] = PastRemark(line.walk, line.at, event.heard)
+        elif isinstance(event, RemarkTranscribed):
+            past = remarks.get((line.walk, event.remark_id))
+            if past is None:
+                continue  # a damaged record: its proof tells of it
+            heard = past.heard.model_copy(update={"text": event.text})
+            remarks[line.walk, event.remark_id] = replace(past, heard=heard)
         elif isinstance(event, GroupMarked | GroupMarkConfirmed | GroupMarkReopened):
             what = {"group marked": "sound, by group mark"}.get(event.kind, event.kind)
             marks.append(PastMark(line.walk, line.at, event.by, what))
@@ -121,7 +128,7 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
         elif isinstance(event, EntryWithdrawn):
             _change(entries, line.walk, event.entry_id, "withdrawn")
     of_point = (e for e in entries.values() if e.claim.point_id == point_id)
-    return PointHistory(tuple(of_point), tuple(remarks), tuple(marks))
+    return PointHistory(tuple(of_point), tuple(remarks.values()), tuple(marks))
 
 
 def _change(

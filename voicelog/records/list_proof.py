@@ -46,7 +46,7 @@ class ListProof:
                 points = frozenset(_POINT.findall(row.body))
             elif row.kind in _OF_ENTRY:
                 points = frozenset(_POINT.findall(row.body)) | entries.get(_entry(row), frozenset())
-            elif row.kind == "remark logged":
+            elif row.kind in ("remark logged", "remark transcribed"):
                 points = frozenset(_POINT.findall(row.body))
             elif row.kind == "walk finished":
                 finished = row.at

@@ -25,6 +25,7 @@ from voicelog.walk.events import (
     GroupMarked,
     GroupMarkReopened,
     RemarkLogged,
+    RemarkTranscribed,
     SignedOff,
     WalkFinished,
     WalkStarted,
@@ -88,7 +89,7 @@ def points_of(event: Event, logged: Callable[[str], EntryLogged | None]) -> froz
         case EntryConfirmed(entry_id=entry_id) | EntryWithdrawn(entry_id=entry_id):
             entry = logged(entry_id)
             return _meant(entry) if entry else frozenset()
-        case RemarkLogged(point_id=str(point_id)):
+        case RemarkLogged(point_id=str(point_id)) | RemarkTranscribed(point_id=str(point_id)):
             return frozenset((point_id,))
         case (
             GroupMarked(point_ids=ids) | GroupMarkConfirmed(point_ids=ids) | GroupMarkReopened(point_ids=ids)

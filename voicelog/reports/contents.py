@@ -27,7 +27,8 @@ from voicelog.reports.parts import (
 from voicelog.reports.plain import all_plain
 from voicelog.reports.si import show_si
 from voicelog.sheet.model import Point, Reading, Sheet
-from voicelog.walk.events import WalkStarted
+from voicelog.walk.events import RemarkLogged, WalkStarted
+from voicelog.walk.remarks import NO_TRANSCRIPT
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.timed_wording import without_result
@@ -312,11 +313,17 @@ def _remarks(state: WalkState, wording: Wording) -> tuple[RemarkPart, ...]:
     return tuple(
         RemarkPart(
             about=wording.point(remark.point_id) if remark.point_id else "the unit as a whole",
-            label="Machine transcript; the sound is the original" if remark.heard.clip else "As typed",
+            label=_source(remark),
             said=wording.said(remark.heard, at),
         )
         for at, remark in state.remarks
     )
+
+
+def _source(remark: RemarkLogged) -> str:
+    if not remark.transcribed:
+        return NO_TRANSCRIPT.capitalize()
+    return "Machine transcript; the sound is the original" if remark.heard.clip else "As typed"
 
 
 def _integrity(state: WalkState, problems: tuple[str, ...], head: str, clock_set_back: bool) -> Integrity:

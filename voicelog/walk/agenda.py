@@ -26,6 +26,7 @@ from voicelog.walk.events import (
     RemarkLogged,
 )
 from voicelog.walk.pace import Hurried, hurried
+from voicelog.walk.remarks import words_of
 from voicelog.walk.state import Change, Entry, WalkState, speaks_of
 from voicelog.walk.wording import grade, show_claim, show_what
 
@@ -351,7 +352,7 @@ def _remark(sheet: Sheet, at: datetime, remark: RemarkLogged) -> Item:
     return Item(
         key=f"remark {remark.remark_id}",
         kind="remark",
-        title=remark.heard.text or "remark without words",
+        title=words_of(remark),
         detail=about,
         point_id=remark.point_id,
         heard=remark.heard,

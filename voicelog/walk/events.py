@@ -46,6 +46,7 @@ __all__ = [
     "QuestionAsked",
     "RecheckAsked",
     "RemarkLogged",
+    "RemarkTranscribed",
     "SignedOff",
     "Slot",
     "SoundBack",
@@ -214,7 +215,20 @@ class RemarkLogged(Frozen):
     remark_id: str
     point_id: str | None
     heard: Heard
-    """``text`` is the transcript; the sound is the original."""
+    """``text`` is the transcript, where there is one already; the sound is the original."""
+    transcribed: bool = True
+    """False where only the sound was kept; its words follow as :class:`RemarkTranscribed`."""
+
+
+class RemarkTranscribed(Frozen):
+    """The words of a remark whose sound was committed before."""
+
+    kind: Literal["remark transcribed"] = "remark transcribed"
+    remark_id: str
+    point_id: str | None
+    text: str
+    by: str
+    """The engine and model that made the transcript."""
 
 
 class NotUnderstood(Frozen):
@@ -477,6 +491,7 @@ Event = Annotated[
     | EntryConfirmed
     | EntryWithdrawn
     | RemarkLogged
+    | RemarkTranscribed
     | NotUnderstood
     | CommandHeard
     | DefectsCarried

@@ -36,6 +36,7 @@ from voicelog.walk.events import (
     QuestionAsked,
     RecheckAsked,
     RemarkLogged,
+    RemarkTranscribed,
     SignedOff,
     SoundBack,
     SoundLost,
@@ -51,6 +52,7 @@ from voicelog.walk.events import (
     WalkStarted,
 )
 from voicelog.walk.marked import NO_MARKS, Marks, after_mark
+from voicelog.walk.remarks import transcribed
 from voicelog.walk.runs import TimedRun, after_timed
 
 SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
@@ -372,6 +374,8 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             return replace(state, asked=asked, last_entry=last)
         case RemarkLogged():
             return replace(state, remarks=(*state.remarks, (at, event)))
+        case RemarkTranscribed():
+            return replace(state, remarks=tuple((t, transcribed(r, event)) for t, r in state.remarks))
         case NotUnderstood():
             return replace(state, not_understood=(*state.not_understood, (at, event)))
         case CommandHeard(command=command):
