@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -35,6 +35,15 @@ async def _press_sign(pilot: Pilot[None]) -> None:
     await pilot.pause()
     await pilot.press("enter")
     await pilot.pause()
+
+
+async def _until(pilot: Pilot[None], holds: Callable[[], bool]) -> bool:
+    """Wait until something holds; deriving a key from a PIN takes its time on a busy machine."""
+    for _ in range(100):
+        if holds():
+            return True
+        await pilot.pause(0.05)
+    return False
 
 
 def _last(store: Store) -> object:
@@ -84,14 +93,14 @@ def test_nothing_is_done_before_a_pin_and_each_signature_asks_again(store: Store
         await pilot.press("down", "space")
         pilot.app.screen.query_one("#reason", Input).value = "belt ordered"
         await _press_sign(pilot)
-        assert "against the local policy" in shown(pilot, "#wrong")
+        assert await _until(pilot, lambda: "against the local policy" in shown(pilot, "#wrong"))
         pilot.app.screen.query_one("#override", Input).value = "spare engine is out"
         await _press_sign(pilot)
-        assert "not the PIN" in shown(pilot, "#wrong")
+        assert await _until(pilot, lambda: "not the PIN" in shown(pilot, "#wrong"))
         assert not isinstance(_last(store), SignedOff)
         pilot.app.screen.query_one("#pin", Input).value = PINS[OFFICER]
         await _press_sign(pilot)
-        await pilot.pause()
+        assert await _until(pilot, lambda: isinstance(_last(store), SignedOff))
         signed = _last(store)
         assert isinstance(signed, SignedOff)
         assert signed.by == OFFICER and signed.key_id == store.people.now().person(OFFICER).key.key_id
