@@ -31,7 +31,10 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 async def _press_sign(pilot: Pilot[None]) -> None:
     await pilot.pause()
-    pilot.app.screen.query_one("#sign").focus()
+    button = pilot.app.screen.query_one("#sign")
+    button.focus()
+    # A button that was just pressed takes no other press while it shows it.
+    assert await _until(pilot, lambda: not button.has_class("-active"))
     await pilot.pause()
     await pilot.press("enter")
     await pilot.pause()
