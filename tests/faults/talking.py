@@ -17,10 +17,12 @@ import numpy as np
 from voicelog.clock import now
 from voicelog.conduct import Conductor
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
+from voicelog.phrases.commands import COMMANDS
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
 from voicelog.screens.plain import PlainView
 from voicelog.sheet.model import Sheet, Unit
+from voicelog.walk.group_mark import NAME
 
 ENDINGS = ("walk complete", "end of walk")
 
@@ -56,8 +58,9 @@ class Talker:
     def _phrase(self, graph: PhraseGraph) -> tuple[str, ...]:
         while True:
             said = graph.sample(self._rng, 10)
-            # A walk that is over cannot be resumed, and one that stands by takes nothing down.
-            if " ".join(said) not in (*ENDINGS, "stand by"):
+            # A walk that is over cannot be resumed, one that stands by takes nothing down, and what is
+            # owed for a group mark (a question, an answer to any next phrase) is not told from events.
+            if " ".join(said) not in (*ENDINGS, *COMMANDS[NAME], "stand by"):
                 return said
 
 

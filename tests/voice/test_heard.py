@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import signal
 import subprocess
 import sys
 import time
@@ -99,7 +98,7 @@ def test_it_does_not_hear_itself(tmp_path: Path, headset: bool) -> None:
         with walking(sound, tmp_path / "data", headset=headset) as walk:
             walk.until("  next  ", 120)
             time.sleep(14)
-            walk.process.send_signal(signal.SIGINT)
+            walk.process.terminate()
             walk.process.wait(timeout=60)
         heard = answers_of(recording.samples())
     assert np.count_nonzero(np.abs(heard) > 0.01) > RATE
