@@ -55,6 +55,18 @@ def test_each_stop_says_what_can_hurt_there(path: Path) -> None:
 
 
 @EACH
+def test_each_caution_but_the_first_is_asked_briefly_and_affirmed_in_its_own_words(path: Path) -> None:
+    """The first bids to follow the maker's manual; of any other "affirmative" alone would not say what
+    was seen to, and its whole sentence is too long to be asked again beside an engine."""
+    sheet = loaded(path)
+    first, *rest = sheet.gate
+    assert "maker's manual" in first.text
+    for caution in (*rest, *(caution for stop in sheet.stops for caution in stop.gate)):
+        assert caution.say and caution.ask.endswith("?"), caution.text
+        assert len(caution.ask.split()) <= 8, caution.ask
+
+
+@EACH
 def test_each_point_says_what_to_look_for(path: Path) -> None:
     """A new member of the crew can use the sheet without asking."""
     for point in loaded(path).points.values():

@@ -139,6 +139,11 @@ def test_what_is_held_is_found_by_the_officer(gated: Saying) -> None:
         ("key out", "key in"),
         ("cab prop engaged", "cab prop disengaged"),
         ("hot parts are cool", "hot parts are not cool"),
+        ("nobody near the belts", "somebody near the belts"),
+        ("parking brake set and in neutral", "parking brake set and in gear"),
+        ("hands dry and covers closed", "hands dry and covers open"),
+        ("exhaust is outside", "exhaust is inside"),
+        ("ears covered", "ears uncovered"),
     ],
 )
 def test_the_opposite_of_an_affirmation_has_words_of_its_own(affirmed: str, denied: str) -> None:

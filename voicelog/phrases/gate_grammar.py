@@ -37,6 +37,19 @@ _OPPOSITES = {
     "cool": "hot",
     "empty": "full",
     "clear": "blocked",
+    "nobody": "somebody",
+    "everyone": "nobody",
+    "set": "released",
+    "neutral": "gear",
+    "covered": "uncovered",
+    "warned": "unwarned",
+    "dry": "wet",
+    "closed": "open",
+    "secured": "unsecured",
+    "slowly": "quickly",
+    "cold": "warm",
+    "outside": "inside",
+    "first": "last",
 }
 
 
