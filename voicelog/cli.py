@@ -19,6 +19,7 @@ from voicelog.commands.people import people
 from voicelog.commands.pins import pin_option, signer_for
 from voicelog.commands.policy import policy, policy_for
 from voicelog.commands.records import backup, export, verify
+from voicelog.commands.remarks import transcribe
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
 from voicelog.errors import RecordError, VoicelogError, WalkError
@@ -108,7 +109,7 @@ main.add_command(shop)
 main.add_command(doctor)
 main.add_command(devices)
 main.add_command(policy)
-for command in (export, verify, backup):
+for command in (export, verify, backup, transcribe):
     main.add_command(command)
 
 

@@ -17,9 +17,10 @@ from pathlib import Path
 import click
 
 from voicelog.clock import now
-from voicelog.conduct import Conductor, conduct, keep_time, paced
+from voicelog.conduct import Conductor
 from voicelog.demo import closing_table, load_script, score
 from voicelog.errors import AudioError, ModelError, VoicelogError, WalkError
+from voicelog.feeding import conduct, keep_time, paced
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, make_recogniser
@@ -43,6 +44,7 @@ from voicelog.voice.answers import ReadBack
 from voicelog.voice.floor import Floor
 from voicelog.voice.listening import ListeningBesideVoice
 from voicelog.walk.events import WalkStarted
+from voicelog.walk.remarks import owed
 from voicelog.walk.replies import Reply, Update
 from voicelog.walk.state import WalkState, fold
 
@@ -202,6 +204,9 @@ def run_walk(
         floor = Floor()
         live = isinstance(blocks, Listening)
         voice = held.enter_context(_aloud(conductor, by_ear, floor, live=live, headset=source.headset))
+        writing_out = ExitStack()
+        if live:
+            writing_out.enter_context(conductor.dictation.behind())
         try:
             heard = conductor.heard_until(source.name) if source.recording else 0.0
             sound = _from(blocks, heard)
@@ -214,6 +219,9 @@ def run_walk(
         finally:
             if isinstance(blocks, Listening):
                 conductor.stream_ended(blocks.summary())
+            if conductor.dictation.owes:
+                click.echo("making the transcripts of the last remarks", err=True)
+            writing_out.close()
             # Also after Ctrl-C or a lost microphone: what was acknowledged is kept.
             click.echo(_how_it_ended(conductor), err=True)
 
@@ -271,9 +279,11 @@ def _telling_unheard(first: Update, recogniser: Recogniser | None, conductor: Co
 
 
 def _how_it_ended(conductor: Conductor) -> str:
+    walk_id, left = conductor.walk_id, len(owed(conductor.state.remarks))
     if conductor.state.finished is None:
-        return f"the walk {conductor.walk_id} is not complete; the same command takes it up again"
-    return f"the walk {conductor.walk_id} is complete; next: voicelog review {conductor.walk_id}"
+        return f"the walk {walk_id} is not complete; the same command takes it up again"
+    missing = f"{left} without a transcript yet: voicelog transcribe {walk_id}; " if left else ""
+    return f"the walk {walk_id} is complete; {missing}next: voicelog review {walk_id}"
 
 
 def _blocks(source: Source, held: ExitStack) -> Iterable[Sound] | None:

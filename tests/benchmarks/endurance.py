@@ -34,8 +34,9 @@ from tests.live.spoken_walk import places, recorded_walk, stored_walk, walking
 from tests.virtual_sound import RATE as SERVER_RATE
 from tests.virtual_sound import SPEECH, missing, virtual_sound
 from voicelog.clock import now
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
 from voicelog.demo import Script
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import BLOCK_S, Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.recogniser import RATE, Decoding, Samples, Utterance

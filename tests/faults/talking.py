@@ -39,7 +39,8 @@ class Talker:
     def decode(self, utterance: Utterance, graph: PhraseGraph) -> Decoding:
         """Return a phrase of the graph as if it had been said."""
         rng = self._rng
-        if rng.random() < 0.05:
+        in_remark = graph.accepts(("end", "of", "remark")) and not graph.accepts(("remark",))
+        if rng.random() < (0.5 if in_remark else 0.05):
             return Decoding((), 1.0, "the radio", 0.0, "not a phrase that can be said here")
         if rng.random() < 0.05 and graph.accepts(("remark",)):
             return Decoding((Hypothesis(("remark",), 0.0, 1.0),), 0.0, "remark", 0.0)
@@ -52,8 +53,7 @@ class Talker:
 
     def dictate(self, utterance: Utterance) -> str:
         """Return a remark."""
-        ending = ", end of remark" if self._rng.random() < 0.5 else ""
-        return f"clamp {self._rng.randrange(100)} looks newer than the rest{ending}"
+        return f"clamp {len(utterance.samples) % 100} looks newer than the rest"
 
     def _phrase(self, graph: PhraseGraph) -> tuple[str, ...]:
         while True:
@@ -86,7 +86,9 @@ def talk(
         stood = store.open_walk(unit.id, sheet.id)
         view.show(conductor.resume(stood, operator) if stood else conductor.begin(operator))
         at_s = 0.0
-        while True:
-            samples = noise.normal(0, 0.05, noise.integers(RATE // 5, 2 * RATE)).astype(np.float32)
-            view.show(conductor.hear(Utterance(samples, at_s)))
-            at_s += len(samples) / RATE
+        conductor.dictation.quiet(True)
+        with conductor.dictation.behind():
+            while True:
+                samples = noise.normal(0, 0.05, noise.integers(RATE // 5, 2 * RATE)).astype(np.float32)
+                view.show(conductor.hear(Utterance(samples, at_s)))
+                at_s += len(samples) / RATE

@@ -14,7 +14,8 @@ from types import SimpleNamespace
 import pytest
 
 from tests.faults.making import BAY, NOT_COMPLETE, SAID, TYPED, Listed, command, entries, kinds, start
-from voicelog.conduct import CLOCK_SET_BACK, Conductor
+from voicelog.committing import CLOCK_SET_BACK
+from voicelog.conduct import Conductor
 from voicelog.records.store import Store
 from voicelog.reports.write import walk_contents
 from voicelog.running import player

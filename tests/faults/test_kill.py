@@ -6,6 +6,7 @@ Ten times as many kills, and kills of the real engine, are in ``tests/benchmarks
 from __future__ import annotations
 
 import re
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -14,7 +15,9 @@ from datetime import datetime
 
 import pytest
 
+from tests.dictating import Dictated
 from tests.faults.acknowledged import kept, taken_up
+from tests.faults.dictating_until_killed import REMARK
 from tests.faults.making import BAY, ROOT, kinds
 from voicelog.conduct import Conductor
 from voicelog.records.store import Store
@@ -103,3 +106,27 @@ def test_an_open_question_is_still_open_after_a_kill(
     assert kinds(conductor.typed("intact")) == ["taken"]
     assert isinstance(store.events(killed.walk_id)[-1].event, DoubtSettled)
     assert conductor.state.doubts() == ()
+
+
+def test_a_remark_killed_in_its_transcription_gets_its_words_when_the_walk_is_taken_up(
+    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """SIGKILL while the words are made: the sound is there, and resuming the walk makes them."""
+    killed = subprocess.Popen(
+        [sys.executable, "-m", "tests.faults.dictating_until_killed", str(store.folder)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert killed.stdout is not None and killed.stdout.readline() == "dictating\n"
+    killed.kill()
+    assert killed.wait(10) == -signal.SIGKILL
+    (walk,) = store.walks()
+    ear = Dictated(REMARK)
+    conductor = Conductor(store, bay, engine_61, ear, clock=clock)
+    ((_, kept_sound),) = conductor.resume(walk.walk, "R. Alder").state.remarks
+    assert not kept_sound.transcribed and store.clip(kept_sound.heard.clip or "")
+    conductor.write_out()
+    ((_, remark),) = conductor.state.remarks
+    assert remark.transcribed and remark.heard.text == REMARK[10]
+    assert store.verify_all() == ()

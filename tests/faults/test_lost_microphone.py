@@ -10,7 +10,8 @@ from itertools import takewhile
 import pytest
 
 from tests.faults.making import ROOT, Listed, kinds
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.notices import Back, Lost, Missed, Notice, Silent, StreamSummary, Waiting

@@ -14,9 +14,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.dictating import Dictated
 from tests.faults.making import BAY, ROOT, UNIT, Listed, kinds
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
 from voicelog.errors import AudioError, RecordError
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines
@@ -63,70 +65,68 @@ def test_an_entry_that_cannot_be_written_is_trouble_and_can_be_said_again(
     assert store.verify_all() == ()
 
 
-def test_a_remark_and_its_end_in_one_breath_are_both_answered(
-    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
-) -> None:
-    """A remark that ends with "end of remark" is read back as taken, and the recorder listens again."""
-    heard = Listed("remark", "clamp looks new, end of remark", "fan belt chafed")
-    conductor = Conductor(store, bay, engine_61, heard, clock=clock)
-    conductor.begin("R. Alder")
-    conductor.hear(said(1))
-    assert kinds(conductor.hear(said(2))) == ["taken", "answer"]
-    assert kinds(conductor.hear(said(3))) == ["taken"]
-    assert sum(isinstance(s.event, RemarkLogged) for s in store.events(conductor.walk_id)) == 1
-
-
 def test_a_remark_that_cannot_be_written_is_not_answered_as_ended(
     store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
     """A remark that was not kept is told as trouble, and the remark is still open to be said again."""
-    heard = Listed("remark", "clamp looks new, end of remark")
-    conductor = Conductor(store, bay, engine_61, heard, clock=clock)
+    ear = Dictated({0: "remark", 10: "clamp looks new, end of remark"})
+    conductor = Conductor(store, bay, engine_61, ear, clock=clock)
     conductor.begin("R. Alder")
-    conductor.hear(said(1))
+    conductor.hear(ear.said(0, 1.0))
     with held_by_another(store):
-        assert kinds(conductor.hear(said(2))) == ["trouble"]
-    assert conductor.ear == "taking a remark"
+        assert kinds(conductor.hear(ear.said(10))) == ["trouble"]
+    assert conductor.ear == "taking a remark" and conductor.dictation.owes is False
 
 
-def test_the_sound_of_a_remark_is_on_record_before_its_words(
+def test_a_transcript_that_cannot_be_written_is_told_and_made_later(
     store: Store, bay: Sheet, engine_61: Unit, clock: Clock
 ) -> None:
-    """Cut off while the transcript is made, a remark keeps its sound; only the words are missing."""
-
-    class CutOff(Listed):
-        def dictate(self, utterance: Utterance) -> str:
-            raise KeyboardInterrupt
-
-    conductor = Conductor(store, bay, engine_61, CutOff("remark", "clamp looks new"), clock=clock)
+    """The sound is kept and its words are not: that is said, and they are made when the walk is taken up."""
+    ear = Dictated({0: "remark", 10: "clamp looks new, end of remark", 20: "fan belt chafed"})
+    conductor = Conductor(store, bay, engine_61, ear, clock=clock)
     conductor.begin("R. Alder")
-    conductor.hear(said(1))
-    with pytest.raises(KeyboardInterrupt):
-        conductor.hear(said(2))
-    remark = store.events(conductor.walk_id)[-1].event
-    assert isinstance(remark, RemarkLogged) and not remark.transcribed
-    assert remark.heard.clip and words_of(remark) == "no transcript yet; the sound is the original"
-    resumed = Conductor(store, bay, engine_61, Listed("fan belt chafed"), clock=clock)
-    assert resumed.resume(conductor.walk_id, "R. Alder").state.remarks[-1][1] == remark
-    assert kinds(resumed.hear(said(3))) == ["taken"]
-    assert store.verify_all() == ()
-
-
-def test_the_words_of_a_remark_follow_its_sound(
-    store: Store, bay: Sheet, engine_61: Unit, clock: Clock
-) -> None:
-    """The sound, then the transcript and who made it; the walk shows the remark once, with its words."""
-    heard = Listed("remark", "clamp looks new")
-    conductor = Conductor(store, bay, engine_61, heard, clock=clock)
-    conductor.begin("R. Alder")
-    conductor.hear(said(1))
-    conductor.hear(said(2))
-    sound, words = (s.event for s in store.events(conductor.walk_id)[-2:])
-    assert isinstance(sound, RemarkLogged) and sound.heard.clip and not sound.heard.text
-    assert isinstance(words, RemarkTranscribed) and (words.text, words.by) == ("clamp looks new", heard.name)
+    conductor.hear(ear.said(0, 1.0))
+    conductor.hear(ear.said(10))
+    with held_by_another(store):
+        update = conductor.write_out()
+    told = update.replies if update is not None else ()
+    assert [reply.kind for reply in told] == ["answer"] and "the sound is kept" in told[0].text
+    assert kinds(conductor.hear(ear.said(20))) == ["taken"]
     ((_, remark),) = conductor.state.remarks
-    assert remark.transcribed and remark.heard.text == "clamp looks new"
+    assert remark.heard.clip and words_of(remark) == "no transcript yet; the sound is the original"
+    resumed = Conductor(store, bay, engine_61, ear, clock=clock)
+    assert resumed.resume(conductor.walk_id, "R. Alder").state.remarks[-1][1] == remark
+    resumed.write_out()
+    sound, words = (
+        s.event
+        for s in store.events(conductor.walk_id)
+        if isinstance(s.event, RemarkLogged | RemarkTranscribed)
+    )
+    assert isinstance(sound, RemarkLogged) and sound.heard.clip and not sound.heard.text
+    assert isinstance(words, RemarkTranscribed) and (words.text, words.by) == ("clamp looks new", ear.name)
     assert store.verify_all() == ()
+
+
+@pytest.mark.parametrize(
+    "error", [RuntimeError("the engine fell over"), RecordError("The clip is gone.", where="", remedy="")]
+)
+def test_an_engine_that_fails_at_dictation_costs_the_words_alone(
+    error: Exception, store: Store, bay: Sheet, engine_61: Unit, clock: Clock
+) -> None:
+    """Whatever the engine raises is told, and the walk goes on with the next phrase."""
+
+    class Fails(Dictated):
+        def dictate(self, utterance: Utterance) -> str:
+            raise error
+
+    ear = Fails({0: "remark", 10: "clamp looks new, end of remark", 20: "fan belt chafed"})
+    conductor = Conductor(store, bay, engine_61, ear, clock=clock)
+    conductor.begin("R. Alder")
+    for at_s in (0, 10):
+        conductor.hear(ear.said(at_s, 1.0 if at_s == 0 else 3.0))
+    update = conductor.write_out()
+    assert update is not None and "the sound is kept" in update.replies[0].text
+    assert kinds(conductor.hear(ear.said(20))) == ["taken"]
 
 
 @pytest.mark.parametrize("ends", [KeyboardInterrupt(), AudioError("the microphone is lost")])

@@ -13,8 +13,9 @@ from textual.pilot import Pilot
 
 from tests.benchmarks.voices import available_voices, speak
 from tests.screens import making
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
 from voicelog.errors import ModelError
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, Together, WithLiveWords

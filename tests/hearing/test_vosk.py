@@ -27,8 +27,9 @@ from tests.benchmarks.korean_vosk import NOT_FOR_US, SHEET, model_folder, padded
 from tests.benchmarks.voices import available_voices, speak
 from tests.opening import without_gate
 from voicelog.cli import main
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
 from voicelog.errors import ModelError
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.recogniser import RATE, Samples, Streaming, Utterance

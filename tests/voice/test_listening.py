@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from tests.opening import without_gate
-from voicelog.conduct import Conductor, keep_time
+from voicelog.conduct import Conductor
+from voicelog.feeding import keep_time
 from voicelog.hearing.recogniser import Decoding, Hypothesis
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import interpret

@@ -9,6 +9,7 @@ costs little more for more rows.
 from __future__ import annotations
 
 import heapq
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -139,11 +140,12 @@ def free_decode(
     *,
     beam: int,
     most_tokens: int,
+    between: Callable[[], None] = lambda: None,
 ) -> tuple[tuple[int, ...], float]:
     """Return the best unconstrained token sequence and its log-likelihood in nats.
 
     ``forbidden`` as in :func:`search`. Normalised by nothing: longer readings compete with shorter
-    ones as they are.
+    ones as they are. ``between`` is called between two steps.
     """
     free = _FreeSearch(forbidden, end, beam, most_tokens)
     steps = _Steps(decoder, encoding)
@@ -152,6 +154,7 @@ def free_decode(
         free.go_on(scores.log_probabilities(slice(None)))
         if free.done:
             return free.tokens, free.log_likelihood
+        between()
         scores = steps.go_on(free.rows, free.next, 0)
 
 

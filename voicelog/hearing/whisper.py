@@ -24,6 +24,7 @@ from voicelog.hearing.models import find_whisper
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
 from voicelog.hearing.search import Begun, Found, SearchOptions, free_decode, search
 from voicelog.hearing.tokens import TokenGraph
+from voicelog.hearing.turns import Turns
 from voicelog.hearing.vocabulary import forbidden_tokens, token_spelling
 from voicelog.hearing.weights import read_weights
 from voicelog.phrases.graph import PhraseGraph
@@ -75,7 +76,10 @@ class Traced:
 
 
 class WhisperRecogniser:
-    """Grammar-constrained Whisper; meets :class:`voicelog.hearing.recogniser.Recogniser`."""
+    """Grammar-constrained Whisper; meets :class:`voicelog.hearing.recogniser.Recogniser`.
+
+    May be used by two threads: dictation gives way to decoding between two of its steps.
+    """
 
     def __init__(self, folder: Path | None = None, options: WhisperOptions | None = None) -> None:
         found = find_whisper(folder)
@@ -110,6 +114,7 @@ class WhisperRecogniser:
         self._forbidden = forbidden_tokens(self._tokenizer, self._end, len(self._decoder.embeddings))
         self._graphs: weakref.WeakKeyDictionary[PhraseGraph, TokenGraph] = weakref.WeakKeyDictionary()
         self._spell = token_spelling(self._tokenizer)
+        self._turns = Turns()
 
     def _special(self, token: str) -> int:
         number = self._tokenizer.token_to_id(token)
@@ -130,16 +135,17 @@ class WhisperRecogniser:
 
     def trace(self, utterance: Utterance, graph: PhraseGraph) -> Traced:
         """Return all that confidence is computed from."""
-        heard = search(
-            self._decoder,
-            self.encode(utterance),
-            self._tokens(graph),
-            self._prompt,
-            self._end,
-            self._forbidden,
-            self.options.search,
-            seconds=len(utterance.samples) / RATE,
-        )
+        with self._turns.first():
+            heard = search(
+                self._decoder,
+                self.encode(utterance),
+                self._tokens(graph),
+                self._prompt,
+                self._end,
+                self._forbidden,
+                self.options.search,
+                seconds=len(utterance.samples) / RATE,
+            )
         found = ranked(merge(heard.found), heard.free_log_likelihood, self.options.confidence)
         return Traced(tuple(found), heard.begun, self._text(heard.free_tokens), heard.free_log_likelihood)
 
@@ -176,15 +182,17 @@ class WhisperRecogniser:
 
     def dictate(self, utterance: Utterance) -> str:
         """Transcribe freely; offensive words are not printed, since nobody may have said them."""
-        tokens, _ = free_decode(
-            self._decoder,
-            self.encode(utterance),
-            self._prompt,
-            self._end,
-            self._forbidden,
-            beam=5,
-            most_tokens=200,
-        )
+        with self._turns.after():
+            tokens, _ = free_decode(
+                self._decoder,
+                self.encode(utterance),
+                self._prompt,
+                self._end,
+                self._forbidden,
+                beam=5,
+                most_tokens=200,
+                between=self._turns.give_way,
+            )
         return self._text(tokens)
 
     def _text(self, tokens: tuple[int, ...]) -> str:

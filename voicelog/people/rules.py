@@ -32,6 +32,7 @@ from voicelog.walk.events import (
     GroupMarkConfirmed,
     GroupMarkReopened,
     RecheckAsked,
+    RemarkTranscribed,
     SignedOff,
     WalkFinished,
     WalkResumed,
@@ -87,7 +88,8 @@ def check_event(people: People, event: Event, name: str, key_id: str) -> None:
 
     ``people`` are those on record then; without anybody nothing is refused.
     """
-    if not people:
+    if not people or isinstance(event, RemarkTranscribed):
+        # A transcript is the machine's: nobody says it, and it decides nothing. Its sound is on record.
         return
     need = need_of(event)
     if not key_id:

@@ -218,6 +218,10 @@ class RemarkLogged(Frozen):
     """``text`` is the transcript, where there is one already; the sound is the original."""
     transcribed: bool = True
     """False where only the sound was kept; its words follow as :class:`RemarkTranscribed`."""
+    continues: str | None = None
+    """The first part of the remark that this is a later part of; None for a first part."""
+    ended: bool = False
+    """Whether the end of the remark was said in the same sound; its transcript is without it."""
 
 
 class RemarkTranscribed(Frozen):

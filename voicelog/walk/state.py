@@ -120,6 +120,8 @@ class WalkState:
     standing_by: bool = False
     remark_point: str | None = None
     in_remark: bool = False
+    remark_id: str | None = None
+    """The first part of the remark that is taken; None before it."""
     asked: str | None = None
     """The entry whose question was asked last and is not answered."""
     last_entry: str | None = None
@@ -373,7 +375,8 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             last = None if state.last_entry == entry_id else state.last_entry
             return replace(state, asked=asked, last_entry=last)
         case RemarkLogged():
-            return replace(state, remarks=(*state.remarks, (at, event)))
+            remark_id = event.continues or event.remark_id if state.in_remark else None
+            return replace(state, remarks=(*state.remarks, (at, event)), remark_id=remark_id)
         case RemarkTranscribed():
             return replace(state, remarks=tuple((t, transcribed(r, event)) for t, r in state.remarks))
         case NotUnderstood():
@@ -401,7 +404,7 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             return replace(state, sound=(*state.sound, (at, event)), sound_lost=lost)
         case WalkResumed(operator=operator, standing_by=standing_by):
             state = replace(state, operators=(*state.operators, operator), sound_lost=False)
-            state = replace(state, in_remark=False, remark_point=None)
+            state = replace(state, in_remark=False, remark_point=None, remark_id=None)
             return replace(state, standing_by=standing_by, affirmed=frozenset())
         case WalkFinished():
             return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
@@ -498,9 +501,10 @@ def _commanded(state: WalkState, command: str) -> WalkState:
         case "resume":
             return replace(state, standing_by=False)
         case "remark":
-            return replace(state, in_remark=True, remark_point=state.named or state.prompted)
+            point_id = state.named or state.prompted
+            return replace(state, in_remark=True, remark_point=point_id, remark_id=None)
         case "end of remark":
-            return replace(state, in_remark=False, remark_point=None)
+            return replace(state, in_remark=False, remark_point=None, remark_id=None)
         case _:
             return state
 

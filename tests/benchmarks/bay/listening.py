@@ -15,7 +15,8 @@ from typing import Self
 
 from tests.benchmarks.bay.said import Case, Fact, Logged, Row
 from tests.opening import without_gate
-from voicelog.conduct import Conductor, conduct
+from voicelog.conduct import Conductor
+from voicelog.feeding import conduct
 from voicelog.hearing.audio import BLOCK_S, Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Samples, Utterance
