@@ -36,7 +36,7 @@ from voicelog.records.clips import decode as decode_clip
 from voicelog.records.store import Store
 from voicelog.reports.write import write_report
 from voicelog.screens.plain import PlainView
-from voicelog.sheet import load_sheet, load_unit, of_extent, sheet_needs_unit
+from voicelog.sheet import load_sheet, load_unit, of_extent, outline_sheet
 from voicelog.sheet.model import Extent, Sheet, Unit
 from voicelog.taking_up import take_up_all
 from voicelog.voice.aloud import Aloud, aloud
@@ -100,13 +100,15 @@ def sheet_path_of(sheet_id: str, near: Path | None = None) -> Path:
 
 
 def sheets_of(unit: Unit | None) -> list[Sheet]:
-    """Return the sheets of a unit; without one, those that come with voicelog and need none."""
+    """Return the sheets of a unit; without one, those that come with voicelog, as they are without one.
+
+    For lists of limits and the like: see :func:`voicelog.sheet.outline_sheet`.
+    """
     if unit is not None:
         near = Path(unit.path).parent
         return [load_sheet(sheet_path_of(name, near), unit=unit) for name in unit.sheets]
     every = load_unit(shipped("samples", "engine_61.toml")).sheets
-    paths = [sheet_path_of(name) for name in every]
-    return [load_sheet(path) for path in paths if not sheet_needs_unit(path)]
+    return [outline_sheet(sheet_path_of(name)) for name in every]
 
 
 def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:

@@ -91,10 +91,16 @@ PUBLISHED: dict[str, dict[Keys, Bounds]] = {
     "governor cut-out": {(): (F(120), F(145))},
     # The manual, from memory: more than about one inch needs adjustment.
     "slack adjuster travel": {(): most(F(1))},
+    # The manual, older editions, section 11, from memory: belt play up to 3/4 in at the center.
+    "belt play": {(): most(F(3, 4))},
+    # 49 CFR 393.60(c), from memory: a damaged area that a disc of 3/4 in covers.
+    "windshield damage": {(): most(F(3, 4))},
     # A belt maker's guide to V-belts, p. 13, read: 1/64 in for each inch of span.
     "belt deflection": {(): most(F(1, 64))},
     # Common practice, no published source.
     "tyre pressure": {(): (F(90), F(110))},
+    # Common practice, no published source.
+    "battery state of charge": {(): (F(50), None)},
     # Three-quarters by the curves below; common practice, no published source.
     "battery rest voltage": {
         (("chemistry", "flooded"),): (F("12.45"), None),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from voicelog.sheet import EXTENTS, Sheet, check_sheet, load_sheet, load_unit
+from voicelog.sheet import EXTENTS, Sheet, check_sheet, load_limits, load_sheet, load_unit
+from voicelog.sheet.model import ComputedKind, TimedKind
 
 ROOT = Path(__file__).parents[2]
 OTHERS = ("lexicon.toml", "policy.toml")
@@ -93,18 +95,35 @@ def test_parts_of_both_sides_are_looked_at_alike(path: Path) -> None:
 def test_every_limit_names_its_source(path: Path) -> None:
     """A published figure says how it is known; all else says that no document stands behind it."""
     for point in loaded(path).points.values():
-        for reading in point.readings:
+        for reading in point.measured:
             if reading.limit is None:
                 continue
             source = reading.limit.source
             if reading.limit.basis == "published":
-                assert any(
-                    known in source for known in ("from memory", "edition", "seen", "reprint", "gives it")
-                )
+                assert "from memory" in source or ", seen" in source, source
             elif reading.limit.basis == "common practice":
-                assert (
-                    "no published source" in source or "common practice" in source or "from memory" in source
-                )
+                assert source.startswith("common practice") and "no published source" in source, source
+
+
+def test_no_sheet_has_a_published_figure_of_its_own() -> None:
+    """Published figures stand once, in the tables, where every row is checked against its source."""
+    for path in SHEETS:
+        assert 'basis = "published"' not in path.read_text(encoding="utf-8"), path.name
+
+
+def test_every_table_of_limits_judges_something() -> None:
+    """Each published table is named by a sheet, so that none is there for show."""
+    named = {
+        name for path in SHEETS for name in re.findall(r'table = "([^"]+)"', path.read_text(encoding="utf-8"))
+    }
+    assert named == set(load_limits().tables)
+
+
+def test_every_kind_of_computed_and_timed_value_is_in_some_sheet() -> None:
+    """What can be computed is computed on the demonstration unit."""
+    points = [point for path in SHEETS for point in loaded(path).points.values()]
+    assert {c.kind for point in points for c in point.computed} == set(get_args(ComputedKind))
+    assert {t.kind for point in points for t in point.timed} == set(get_args(TimedKind))
 
 
 @EACH
@@ -163,10 +182,10 @@ def test_every_aspect_is_used_by_some_point() -> None:
 
 
 def test_the_readmes_table_counts_right() -> None:
-    """Each row of the table of sheets names a sheet with its points and readings."""
+    """Every sheet has its row, with the points and readings that it has for the demonstration unit."""
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     rows = re.findall(r"^\| `(grammars/\w+\.toml)` \| (\d+) \| (\d+) \|", readme, flags=re.MULTILINE)
-    assert len(rows) >= 5
+    assert {name for name, _, _ in rows} == {f"grammars/{path.name}" for path in SHEETS}
     for name, points, readings in rows:
         found = loaded(ROOT / name).points.values()
         assert (len(found), sum(len(point.readings) for point in found)) == (int(points), int(readings)), name

@@ -94,9 +94,9 @@ def test_an_unanswered_doubt_stays_open(walk: Conductor) -> None:
 
 def test_a_value_outside_its_limit_is_a_defect_and_says_so(walk: Conductor) -> None:
     """The limit and its comparison are read back."""
-    update = said(walk, "brake chamber stroke two and a half inches")
-    assert "above the limit, at most 1 3/4 in" in replies(update)[0][1]
-    assert walk.state.status("brake_chamber_left") == "defect"
+    update = said(walk, "slack adjuster travel two and a half inches")
+    assert "above the limit, at most 1 in" in replies(update)[0][1]
+    assert walk.state.status("slack_adjuster_left") == "defect"
 
 
 def test_a_required_reading_that_was_not_given_leaves_the_point_open(walk: Conductor) -> None:

@@ -38,6 +38,10 @@ def compute(computed: Computed, inputs: Mapping[str, Estimate]) -> Estimate:
             return steering_angle(inputs["play"], _constant(computed, "the steering wheel's diameter"))
         case "share of placard":
             return share_of_placard(inputs["pressure"], _constant(computed, "the placard's pressure"))
+        case "share of tyre load":
+            return share_of_load(computed, inputs["pressure"], _constant(computed, "the load on the tire"))
+        case "consumption per hour" | "consumption per mile":
+            return consumption(inputs["used"], inputs["over"])
         case "state of charge":
             if not computed.curve:
                 raise ValueError("the unit's file does not say which kind of battery it is")
@@ -82,11 +86,31 @@ def state_of_charge(computed: Computed, voltage: Estimate, temperature: Estimate
     )
 
 
-def consumption(used: Estimate, over: Estimate) -> Estimate:
-    """Return what is used of a fluid for each hour or mile: from two readings of the level and of the meter.
+def share_of_load(computed: Computed, pressure: Estimate, load: Fraction) -> Estimate:
+    """Return the load on a tyre as a percentage of what it carries at its pressure, by its maker's table.
 
-    ``used`` is what is missing at the later reading and was filled up since the earlier one; ``over``
-    the hours or miles between them. ValueError where the meter may not have moved.
+    ``load`` is in pounds. In a straight line between the rows, and from nothing at no pressure to the
+    lowest; never more than the highest row. What a tyre carries rises ever less with pressure, so that
+    the line does not overstate it (Tire and Rim Association's formula, load as the 0.7th power of
+    pressure, from memory). ValueError without a load table, and for a tyre that may have no pressure.
+    """
+    if not computed.curve:
+        raise ValueError("the unit's file has no load table for this tire")
+    zero = Fraction(0)
+    # The curve is read from its highest row down.
+    rows = (*reversed(computed.curve), (zero, zero))
+    at = [_on_curve(rows, max(psi, zero)) for psi in (pressure.value, pressure.low, pressure.high)]
+    if at[1] <= 0:
+        raise ValueError("the tire may have no pressure")
+    value, most, least = (HUNDRED * load / pounds for pounds in at)
+    return Estimate(value, least, most)
+
+
+def consumption(used: Estimate, over: Estimate) -> Estimate:
+    """Return what is used of a fluid for each hour or mile.
+
+    ``used`` is what it took to fill it up again; ``over`` the hours or miles since it was last full.
+    ValueError where the meter may not have moved.
     """
     if over.low <= 0:
         raise ValueError("the meter may not have moved")

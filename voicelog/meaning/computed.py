@@ -21,11 +21,19 @@ _SPOKEN_FIGURES = 2
 """At least: the whole part always has all of its own."""
 _MOST_SPOKEN_PLACES = 3
 
-_SYMBOLS = {"percent": "%", "degree": "°", "inch / inch": "in per in"}
+_SYMBOLS = {
+    "percent": "%",
+    "degree": "°",
+    "inch / inch": "in per in",
+    "quart / hour": "qt/h",
+    "gallon / mile": "gal/mi",
+}
 _SAID = {
     "percent": ("percent", "percent"),
     "degree": ("degree", "degrees"),
     "inch / inch": ("inch for each inch", "inches for each inch"),
+    "quart / hour": ("quart an hour", "quarts an hour"),
+    "gallon / mile": ("gallon a mile", "gallons a mile"),
 }
 """Units that only results have, which no lexicon has a measure for."""
 

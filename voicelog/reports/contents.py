@@ -228,13 +228,20 @@ def _reading(
         value=show_value(entry.claim, state.sheet) if entry else "",
         si=show_si(value, unit, bounds) if value is not None else "",
         limit=show_limit(reading, lexicon),
-        source=limit.source if limit else "",
+        source=_source_of(point, reading) if limit else "",
         basis=limit.basis if limit else "",
         judgement=show_judgement(entry.claim) if entry else "in doubt" if in_doubt else "not given",
         outside=entry is not None and entry.claim.judgement in ("below", "above"),
         said=wording.said(entry.logged.heard, entry.at) if entry else None,
         bar=_bar(state, reading, value) if value is not None else None,
     )
+
+
+def _source_of(point: Point, reading: Reading) -> str:
+    """Return where a reading's limit comes from, and the curve that it was computed by, if any."""
+    limit = reading.limit.source if reading.limit else ""
+    curves = (c.basis for c in point.computed if c.reading.id == reading.id and c.basis)
+    return "; ".join((limit, *(f"computed by: {basis}" for basis in curves)))
 
 
 def _bar(state: WalkState, reading: Reading, value: Fraction) -> Bar:

@@ -25,6 +25,8 @@ _SHOWN_IN = (
     ("newton * meter", "N·m"),
     ("kilogram", "kg"),
     ("kilopascal / minute", "kPa/min"),
+    ("liter / hour", "L/h"),
+    ("liter / kilometer", "L/km"),
 )
 """Units for the trade's quantities: SI, and those accepted for use with SI."""
 

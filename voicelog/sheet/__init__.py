@@ -10,6 +10,7 @@ from voicelog.sheet.load import (
     load_limits,
     load_sheet,
     load_unit,
+    outline_sheet,
     sheet_needs_unit,
     spoken_phrases,
 )
@@ -63,6 +64,7 @@ __all__ = [
     "load_sheet",
     "load_unit",
     "of_extent",
+    "outline_sheet",
     "sheet_needs_unit",
     "spoken_phrases",
 ]

@@ -26,7 +26,7 @@ from voicelog.sheet.model import (
     Stop,
     Unit,
 )
-from voicelog.sheet.parts import Part, unit_attributes
+from voicelog.sheet.parts import Part, tyre_loads, unit_attributes
 from voicelog.sheet.quantities import parse_quantity
 from voicelog.sheet.schema import (
     CautionTable,
@@ -170,19 +170,20 @@ def _point(point: PointTable, stop: StopTable, made: _Making) -> Point:
         stop_id=stop.id,
         extent=point.extent,
         timed=tuple(build_timed(test, point) for test in point.timed),
-        computed=tuple(_computed(c, point, made.attributes(point.id), made.limits) for c in point.computed),
+        computed=tuple(_computed(c, point, made) for c in point.computed),
     )
 
 
-def _computed(
-    computed: ComputedTable, point: PointTable, attributes: Mapping[str, str], limits: Limits | None
-) -> Computed:
+def _computed(computed: ComputedTable, point: PointTable, made: _Making) -> Computed:
     kind = KINDS[computed.kind]
+    attributes = made.attributes(point.id)
     readings = {reading.id: reading for reading in point.reading}
     roles = [(role, reading_of(computed, role)) for role in (*kind.needs, *kind.may_have)]
     inputs = tuple((role, name) for role, name in roles if name in readings)
     given = computed.inputs.get(kind.constant, attributes.get(kind.constant)) if kind.constant else None
-    curve = limits.curve(attributes.get("chemistry", "")) if limits is not None else None
+    by_chemistry = kind.curve == "chemistry" and made.limits is not None
+    curve = made.limits.curve(attributes.get("chemistry", "")) if by_chemistry and made.limits else None
+    loads = tyre_loads(made.unit, attributes) if kind.curve == "tyre load" else None
     low, high = computed.range
     same_unit = readings[inputs[0][1]].unit == kind.unit
     return Computed(
@@ -200,10 +201,10 @@ def _computed(
         ),
         inputs=inputs,
         constant=parse_quantity(given) if given is not None else None,
-        curve=curve.points if curve is not None and kind.by_chemistry else (),
+        curve=curve.points if curve is not None else loads.loads if loads is not None else (),
         curve_at=curve.at if curve is not None else Fraction(0),
         per_degree=curve.per_degree if curve is not None else Fraction(0),
-        basis=curve.cited if curve is not None and kind.by_chemistry else "",
+        basis=curve.cited if curve is not None else loads.source if loads is not None else "",
     )
 
 

@@ -97,7 +97,7 @@ def _depends(point: PointTable, limits: Limits | None) -> bool:
     if any(table is not None and set(table.by) - set(row) for table, row in by):
         return True
     kinds = [(KINDS[computed.kind], computed.inputs) for computed in point.computed]
-    return any(kind.by_chemistry or (kind.constant and kind.constant not in given) for kind, given in kinds)
+    return any(kind.curve or (kind.constant and kind.constant not in given) for kind, given in kinds)
 
 
 def _written(

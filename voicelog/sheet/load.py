@@ -52,6 +52,18 @@ def load_sheet(
     return sheet
 
 
+def outline_sheet(path: Path | str) -> Sheet:
+    """Return a sheet as it is without a unit, for lists of what it holds; never for a walk.
+
+    A point that is written for each part of a unit stands once, in the words of one part, and a limit
+    that only a unit can choose is left out. Raises SheetError.
+    """
+    sheet, problems = _read_sheet(Path(path), None)
+    raise_errors(problems)
+    assert sheet is not None
+    return sheet
+
+
 def load_lexicon(path: Path | str) -> Lexicon:
     """Return the lexicon at ``path``. Raises SheetError."""
     lexicon, problems = _read_lexicon(Path(path))

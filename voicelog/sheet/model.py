@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
-from voicelog.sheet.unit_model import AirSystem, Axle, Battery, Belt, OwnLimit, Steering
+from voicelog.sheet.unit_model import AirSystem, Axle, Battery, Belt, OwnLimit, Steering, TyreLoads
 
 Polarity = Literal["sound", "defect"]
 Side = Literal["left", "right", "none"]
@@ -151,7 +151,16 @@ class Reading:
     required: bool
 
 
-ComputedKind = Literal["stroke", "belt deflection", "state of charge", "steering angle", "share of placard"]
+ComputedKind = Literal[
+    "stroke",
+    "belt deflection",
+    "state of charge",
+    "steering angle",
+    "share of placard",
+    "share of tyre load",
+    "consumption per hour",
+    "consumption per mile",
+]
 
 
 MAY_BE_MISSING = ("temperature",)
@@ -168,9 +177,10 @@ class Computed:
     inputs: tuple[tuple[str, str], ...]
     """(role, reading id), such as ``("applied", "applied")``; one that may be missing comes last."""
     constant: Fraction | None = None
-    """What the unit or the sheet gives: the belt's span, the wheel's diameter, the placard's pressure."""
+    """What the unit or the sheet gives: the belt's span, the wheel's diameter, the placard's pressure, the
+    load on the tyre."""
     curve: tuple[tuple[Fraction, Fraction], ...] = ()
-    """(volts, percent) at :attr:`curve_at`, for the state of charge."""
+    """(volts, percent) at :attr:`curve_at`, for the state of charge; (psi, pounds) for the tyre's load."""
     curve_at: Fraction = Fraction(0)
     per_degree: Fraction = Fraction(0)
     """Volts for each degree Fahrenheit above :attr:`curve_at`."""
@@ -360,6 +370,7 @@ class Unit:
     """From the front."""
     batteries: tuple[Battery, ...] = ()
     belts: tuple[Belt, ...] = ()
+    tyre_loads: tuple[TyreLoads, ...] = ()
     limits: tuple[OwnLimit, ...] = ()
     sha256: str = ""
     """Of the file's bytes."""

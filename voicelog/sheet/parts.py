@@ -14,7 +14,7 @@ from num2words import num2words
 from voicelog.sheet.model import Side, Unit
 from voicelog.sheet.quantities import show
 from voicelog.sheet.schema import ForEach
-from voicelog.sheet.unit_model import Axle, Tyre, WheelEnd
+from voicelog.sheet.unit_model import Axle, Tyre, TyreLoads, WheelEnd
 
 WORDS: Mapping[ForEach, tuple[str, ...]] = {
     "axle": ("axle",),
@@ -62,6 +62,13 @@ def parts(unit: Unit, for_each: ForEach) -> tuple[Part, ...]:
     )
 
 
+def tyre_loads(unit: Unit | None, attributes: Mapping[str, str]) -> TyreLoads | None:
+    """Return the load table of a tyre of a unit; None where the unit's file has none for its size."""
+    of = (attributes.get("tyre_size"), attributes.get("fitted"))
+    every = unit.tyre_loads if unit is not None else ()
+    return next((loads for loads in every if (loads.size, loads.fitted) == of), None)
+
+
 def plain_part(for_each: ForEach, side: Side) -> Part:
     """Return a part at a stop of this side, with words that can be said, to check a sheet without a unit."""
     return Part(f"any_{side}", {word: _PLAIN[word] for word in WORDS[for_each]}, side, {})
@@ -100,7 +107,7 @@ def _of_axle(number: int, axle: Axle, for_each: ForEach) -> Iterator[Part]:
                 f"{suffix}_{position}".rstrip("_"),
                 {**words, "side": end.side, "position": position},
                 end.side,
-                {**at_end, **_tyre(tyre)},
+                {**at_end, **_tyre(tyre, end)},
             )
 
 
@@ -111,8 +118,14 @@ def _chamber(end: WheelEnd) -> dict[str, str]:
     return {"chamber": chamber.kind, "chamber_type": chamber.type, "stroke": chamber.stroke}
 
 
-def _tyre(tyre: Tyre) -> dict[str, str]:
-    return {"tyre_size": tyre.size, "tyre_pressure": show(tyre.pressure)}
+def _tyre(tyre: Tyre, end: WheelEnd) -> dict[str, str]:
+    found = {
+        "tyre_size": tyre.size,
+        "tyre_pressure": show(tyre.pressure),
+        "fitted": "single" if tyre.position is None else "dual",
+    }
+    # Duals share the load of their wheel end evenly, as makers' tables for duals take it.
+    return found if end.weight is None else {**found, "tyre_load": show(end.weight / len(end.tyres))}
 
 
 def _id(name: str) -> str:

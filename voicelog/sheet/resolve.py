@@ -13,6 +13,7 @@ from voicelog.sheet.computing import KINDS
 from voicelog.sheet.limit_model import LimitRows, Limits
 from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.model import Unit
+from voicelog.sheet.parts import tyre_loads
 from voicelog.sheet.problems import Problem, suggestion
 from voicelog.sheet.schema import (
     ComputedTable,
@@ -48,6 +49,7 @@ def with_limits(
     computed = [
         _resolved(m, (*path, "computed", k, "limit"), attributes, unit, limits, found)
         for k, m in enumerate(point.computed)
+        if _given(m, attributes, unit)
     ]
     timed = [
         _resolved(m, (*path, "timed", k, "limit"), attributes, unit, limits, found)
@@ -56,6 +58,14 @@ def with_limits(
     written = point.model_copy(update={"reading": readings, "computed": computed, "timed": timed})
     found += _other_units(path, point, limits)
     return written
+
+
+def _given(computed: ComputedTable, attributes: Mapping[str, str], unit: Unit | None) -> bool:
+    """Return whether a unit gives what a computed value needs, for the kinds that do without it."""
+    kind = KINDS[computed.kind]
+    if unit is None or not kind.where_given:
+        return True
+    return kind.constant in attributes and tyre_loads(unit, attributes) is not None
 
 
 def _other_units(path: KeyPath, point: PointTable, limits: Limits | None) -> Iterator[Fault]:
@@ -105,7 +115,17 @@ def _row(
             what = f'the table "{table.name}" is not by "{key}"'
             remedy = suggestion(key, table.by, otherwise="Take it out; it has one row.")
             return ((*path, "row", key), what, remedy, "error"), None
-    row = table.row({**attributes, **limit.row})
+    given = {**attributes, **limit.row}
+    if limit.unless is not None:
+        other = known.get(limit.unless)
+        if other is None:
+            what = f'there is no table of limits "{limit.unless}"'
+            return ((*path, "unless"), what, suggestion(limit.unless, known), "error"), None
+        if other.row(given) is not None:
+            return None, None
+    row = table.row(given)
+    if row is None and limit.or_none and set(table.by) <= set(given):
+        return None, None
     if row is None:
         missing = [key for key in table.by if key not in attributes and key not in limit.row]
         if unit is None and missing:

@@ -25,6 +25,7 @@ from voicelog.sheet.unit_model import (
     AxlePosition,
     ChamberKind,
     Chemistry,
+    Fitted,
     StrokeClass,
     TyrePosition,
 )
@@ -42,6 +43,8 @@ class LimitTable(Table):
     basis: Basis | None = None
     table: str | None = None
     row: dict[str, str] = {}
+    or_none: bool = False
+    unless: str | None = None
 
 
 class ResolvedLimit(LimitTable):
@@ -272,6 +275,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "assist": get_args(Assist),
     "air_system": get_args(AirSystem),
     "known": get_args(Known),
+    "fitted": get_args(Fitted),
 }
 
 _WANTED: dict[str, str] = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -10,8 +11,18 @@ from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.model import Unit
 from voicelog.sheet.quantities import show
 from voicelog.sheet.spoken import phrase_fault
-from voicelog.sheet.unit_model import Axle, Battery, Belt, Chamber, OwnLimit, Steering, Tyre, WheelEnd
-from voicelog.sheet.unit_schema import AxleTable, UnitFile, WheelEndTable
+from voicelog.sheet.unit_model import (
+    Axle,
+    Battery,
+    Belt,
+    Chamber,
+    OwnLimit,
+    Steering,
+    Tyre,
+    TyreLoads,
+    WheelEnd,
+)
+from voicelog.sheet.unit_schema import AxleTable, TyreLoadTable, UnitFile, WheelEndTable
 
 
 def build_unit(file: UnitFile, path: Path, sha256: str, line: Callable[[KeyPath], int]) -> Unit:
@@ -31,6 +42,10 @@ def build_unit(file: UnitFile, path: Path, sha256: str, line: Callable[[KeyPath]
         axles=tuple(Axle(a.position, tuple(_wheel_end(end) for end in a.wheel_end)) for a in unit.axle),
         batteries=tuple(Battery(b.name, b.chemistry) for b in unit.battery),
         belts=tuple(Belt(b.name, b.span) for b in unit.belt),
+        tyre_loads=tuple(
+            TyreLoads(t.size, t.fitted, tuple((psi, pounds) for psi, pounds in t.loads), t.source)
+            for t in unit.tyre_load
+        ),
         limits=tuple(
             OwnLimit(
                 own.sheet, own.point, own.reading, own.min, own.max, own.source, own.basis,
@@ -65,6 +80,7 @@ def check_unit_file(file: UnitFile) -> Iterator[Fault]:
         if belt.span is not None and belt.span <= 0:
             what = f"the belt's span {show(belt.span)} is not above zero"
             yield ("unit", "belt", i, "span"), what, "Write it in inches, such as 18.", "error"
+    yield from _check_tyre_loads(unit.tyre_load)
     for i, own in enumerate(unit.limit):
         if own.min is None and own.max is None:
             what = "the unit's own limit has neither min nor max"
@@ -80,6 +96,7 @@ def _wheel_end(end: WheelEndTable) -> WheelEnd:
         end.side,
         None if chamber is None else Chamber(chamber.kind, chamber.type, chamber.stroke),
         tuple(Tyre(tyre.size, tyre.pressure, tyre.position) for tyre in end.tyres),
+        end.weight,
     )
 
 
@@ -91,6 +108,9 @@ def _check_axle(path: KeyPath, axle: AxleTable) -> Iterator[Fault]:
             what = f"the axle has two {end.side} wheel ends"
             yield (*at, "side"), what, "Write one left and one right.", "error"
         sides.add(end.side)
+        if end.weight is not None and end.weight <= 0:
+            what = f"the wheel end's weight {show(end.weight)} is not above zero"
+            yield (*at, "weight"), what, "Write the pounds that this end carries, or leave it out.", "error"
         positions = [tyre.position for tyre in end.tyres]
         dual = len(positions) > 1
         if dual != (positions.count(None) == 0 and bool(positions)) or len(set(positions)) != len(positions):
@@ -105,6 +125,26 @@ def _check_axle(path: KeyPath, axle: AxleTable) -> Iterator[Fault]:
             if tyre.pressure <= 0:
                 what = f"the tyre's pressure {show(tyre.pressure)} is not above zero"
                 yield (*at, "tyres", k, "pressure"), what, "Write the placard's, in psi, cold.", "error"
+
+
+def _check_tyre_loads(tables: list[TyreLoadTable]) -> Iterator[Fault]:
+    of: set[tuple[str, str]] = set()
+    for i, table in enumerate(tables):
+        at: KeyPath = ("unit", "tyre_load", i)
+        if (table.size, table.fitted) in of:
+            what = f"there are two load tables of {table.size}, {table.fitted}"
+            yield at, what, "Keep one of them.", "error"
+        of.add((table.size, table.fitted))
+        if not table.source.strip():
+            what = "the load table has no source"
+            yield (*at, "source"), what, "Name the tire maker's document and its edition.", "error"
+        rows = table.loads
+        if len(rows) < 2 or any(len(row) != 2 or min(row) <= 0 for row in rows):
+            what = "a load table needs two rows or more, each a pressure and what the tire carries at it"
+            yield (*at, "loads"), what, "Write psi and pounds: loads = [[90, 5000], [100, 5400]].", "error"
+        elif any(a[0] >= b[0] or a[1] >= b[1] for a, b in itertools.pairwise(rows)):
+            what = "the rows of a load table must rise, pressure and load both"
+            yield (*at, "loads"), what, "Write the lowest pressure first, each once.", "error"
 
 
 def _check_names(table: str, names: list[str]) -> Iterator[Fault]:

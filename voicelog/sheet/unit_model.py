@@ -13,6 +13,7 @@ AxlePosition = Literal["front", "rear"]
 ChamberKind = Literal["clamp", "bolt", "rotochamber"]
 StrokeClass = Literal["standard", "long", "three inch"]
 TyrePosition = Literal["inner", "outer"]
+Fitted = Literal["single", "dual"]
 Chemistry = Literal["flooded", "AGM", "gel"]
 Assist = Literal["power", "manual"]
 AirSystem = Literal["dual", "single"]
@@ -49,6 +50,19 @@ class WheelEnd:
     chamber: Chamber | None
     """None without air brakes."""
     tyres: tuple[Tyre, ...]
+    weight: Fraction | None = None
+    """Pounds that this end carries, the unit ready for service; None where it was not weighed."""
+
+
+@dataclass(frozen=True, slots=True)
+class TyreLoads:
+    """What one tyre carries at each cold pressure, by its maker's load table."""
+
+    size: str
+    fitted: Fitted
+    loads: tuple[tuple[Fraction, Fraction], ...]
+    """(psi, pounds), rising."""
+    source: str
 
 
 @dataclass(frozen=True, slots=True)

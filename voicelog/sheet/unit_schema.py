@@ -11,6 +11,7 @@ from voicelog.sheet.unit_model import (
     AxlePosition,
     ChamberKind,
     Chemistry,
+    Fitted,
     OwnBasis,
     StrokeClass,
     TyrePosition,
@@ -39,6 +40,7 @@ class WheelEndTable(Table):
 
     side: WheelSide
     chamber: ChamberTable | None = None
+    weight: Quantity | None = None
     tyres: list[TyreTable] = []
 
 
@@ -47,6 +49,15 @@ class AxleTable(Table):
 
     position: AxlePosition
     wheel_end: list[WheelEndTable] = []
+
+
+class TyreLoadTable(Table):
+    """``[[unit.tyre_load]]``."""
+
+    size: str
+    fitted: Fitted
+    loads: list[list[Quantity]]
+    source: str
 
 
 class BatteryTable(Table):
@@ -96,6 +107,7 @@ class UnitTable(Table):
     axle: list[AxleTable] = []
     battery: list[BatteryTable] = []
     belt: list[BeltTable] = []
+    tyre_load: list[TyreLoadTable] = []
     limit: list[OwnLimitTable] = Field(default=[])
 
 
@@ -114,5 +126,6 @@ UNIT_TABLES: dict[tuple[str, ...], type[Table]] = {
     ("unit", "axle", "wheel_end", "tyres"): TyreTable,
     ("unit", "battery"): BatteryTable,
     ("unit", "belt"): BeltTable,
+    ("unit", "tyre_load"): TyreLoadTable,
     ("unit", "limit"): OwnLimitTable,
 }
