@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 
-VOID = {"meta", "col"}
+VOID = {"meta", "col", "img"}
 """The elements without an end tag that reports use (HTML Living Standard, 13.1.2)."""
 
 

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 from scipy import stats
 
@@ -22,6 +23,8 @@ from voicelog.sheet.model import Limit
 
 LEAST_READINGS = 4
 """Fewer say nothing: two parameters are fitted, and the scatter about the line is estimated."""
+MOST_READINGS = 60
+"""How many of the latest readings a trend is drawn from: a drift of years ago says nothing of now."""
 LEAST_DAYS = 1.0
 CONFIDENCE = 0.95
 FURTHEST_DAYS = 3650.0
@@ -154,6 +157,40 @@ def trend(readings: Sequence[tuple[datetime, Fraction]], limit: Limit | None) ->
     drifts = agree and fit.p_value < 1 - CONFIDENCE
     crossing = _crossing(begun, last, fit, robust, limit) if drifts and limit is not None else None
     return Trend(begun, last, fit, robust, drifts, crossing)
+
+
+@dataclass(frozen=True, slots=True)
+class FluidUse:
+    """What was used of a fluid, told from how far it stood from its limit at each reading."""
+
+    used: Fraction
+    """Sum of all changes toward the limit."""
+    topped_up: Fraction
+    """Sum of all changes away from it."""
+    days: float
+
+    @property
+    def in_thirty_days(self) -> float:
+        """Return what is used in thirty days, at the pace of all these days."""
+        return 30 * float(self.used) / self.days
+
+
+def fluid_use(readings: Sequence[tuple[datetime, Fraction]], limit: Limit | None) -> FluidUse | None:
+    """Return what was used between the first reading and the last, oldest first.
+
+    A level with a greatest bound is told as what is missing ("below full"), one with a least bound as
+    what is there. What was used and filled up between two readings is not seen, so this is the least
+    that was used. None without a limit, and where the readings do not span a day.
+    """
+    if limit is None or (limit.maximum is None) == (limit.minimum is None) or len(readings) < 2:
+        return None
+    days = _days(readings[0][0], readings[-1][0])
+    if days < LEAST_DAYS:
+        return None
+    missing = 1 if limit.maximum is not None else -1
+    changes = [missing * (after - before) for (_, before), (_, after) in pairwise(readings)]
+    used = sum((c for c in changes if c > 0), Fraction(0))
+    return FluidUse(used, -sum((c for c in changes if c < 0), Fraction(0)), days)
 
 
 def _crossing(begun: datetime, last: datetime, fit: Fit, robust: Line, limit: Limit) -> Crossing | None:

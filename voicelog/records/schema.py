@@ -144,6 +144,10 @@ _DEFECT_GUARDS = {
     """,
 }
 
+OF_READINGS = """kind = 'entry logged'
+ AND (instr(body, '"reading_id":"') > 0 OR instr(body, '"corrects":"') > 0)"""
+"""SQL condition on ``events``; in canonical JSON no text can hold these, for its quotes are escaped."""
+
 GUARDS = _FIRST_GUARDS | _DEFECT_GUARDS | schema_people.GUARDS
 """Trigger name to the SQL that makes it."""
 
@@ -177,6 +181,12 @@ def people_keys_and_seals(db: Database) -> None:
 def followers(db: Database) -> None:
     """Make the event after a given one quick to find, in whatever walk it now stands."""
     db.execute("CREATE INDEX events_after ON events (substr(previous, 1, 16))")
+
+
+@STEPS()
+def entries_of_readings(db: Database) -> None:
+    """Make the entries of a walk that tell of a reading, or replace another entry, quick to find."""
+    db.execute(f"CREATE INDEX events_of_readings ON events (walk) WHERE {OF_READINGS}")
 
 
 def check_version(db: Database, path: Path) -> bool:

@@ -25,6 +25,7 @@ from voicelog.reports.parts import (
     StopPart,
 )
 from voicelog.reports.plain import all_plain
+from voicelog.reports.series import Series
 from voicelog.reports.si import show_si
 from voicelog.sheet.model import Point, Reading, Sheet
 from voicelog.walk.events import RemarkLogged, WalkStarted
@@ -52,10 +53,12 @@ def report_contents(
     problems: tuple[str, ...],
     head: str,
     clock_set_back: bool = False,
+    series: tuple[Series, ...] = (),
 ) -> ReportContents:
     """Return everything a report of the walk shows.
 
-    ``problems`` are those of :meth:`Store.verify`, ``head`` is the hash of the walk's last event.
+    ``problems`` are those of :meth:`Store.verify`, ``head`` is the hash of the walk's last event,
+    ``series`` are its readings over this and earlier walks.
     Raises RecordError for a walk without a beginning.
     """
     started = state.started
@@ -87,6 +90,7 @@ def report_contents(
         doubts=tuple(wording.doubt(entry) for entry in state.doubts()),
         settled=tuple(change for change in changes if change.questions),
         readings=_readings(state, wording),
+        series=tuple(s for s in series if len(s.values) > 1),
         stops=_stops(state, wording),
         changes=tuple(change for change in changes if not change.questions),
         remarks=_remarks(state, wording),
@@ -265,17 +269,19 @@ def _bar(state: WalkState, reading: Reading, value: Fraction) -> Bar:
 
 
 def _stops(state: WalkState, wording: Wording) -> tuple[StopPart, ...]:
+    numbers = {point_id: number for number, point_id in enumerate(state.sheet.points, 1)}
     return tuple(
         StopPart(
             stop.name,
             caution_lines(wording, stop.id),
-            tuple(_point(state, wording, point) for point in stop.points),
+            tuple(_point(state, wording, point, numbers[point.id]) for point in stop.points),
+            stop.side,
         )
         for stop in state.sheet.stops
     )
 
 
-def _point(state: WalkState, wording: Wording, point: Point) -> PointPart:
+def _point(state: WalkState, wording: Wording, point: Point, number: int) -> PointPart:
     meant = {e.entry_id for e in state.of_point(point.id)}
     # Entries that no longer count are kept in sight where they were made.
     past = {
@@ -288,6 +294,8 @@ def _point(state: WalkState, wording: Wording, point: Point) -> PointPart:
         state=state.status(point.id),
         words="; ".join((_point_words(state, point), *without_result(state, point.id))),
         entries=tuple(wording.entry(e) for e in state.entries.values() if e.entry_id in meant | past),
+        number=number,
+        by_group=state.by_group_mark(point.id),
     )
 
 

@@ -14,7 +14,11 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from voicelog.errors import RecordError
+from voicelog.reports.drawn_walk import KEY as DRAWN_KEY
+from voicelog.reports.drawn_walk import drawn_walk, noted
 from voicelog.reports.parts import ReportContents
+from voicelog.reports.reading_plot import KEY as PLOT_KEY
+from voicelog.reports.reading_plot import plots
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,4 +83,13 @@ def html_report(contents: ReportContents, clips: Callable[[str], bytes]) -> str:
     ``clips`` gives the FLAC file of a SHA-256; where it raises RecordError the page says why the
     sound is not there.
     """
-    return render("report.html.j2", r=contents, sounds=_Sounds(clips))
+    return render(
+        "report.html.j2",
+        r=contents,
+        sounds=_Sounds(clips),
+        drawn=drawn_walk(contents.stops),
+        drawn_key=DRAWN_KEY,
+        noted=noted(contents.stops),
+        plots=plots(contents.series),
+        plot_key=PLOT_KEY,
+    )

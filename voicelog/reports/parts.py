@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from voicelog.reports.series import Series
+from voicelog.sheet.model import Side
 from voicelog.walk.state import EntryStatus, PointStatus
 
 
@@ -132,6 +134,10 @@ class PointPart:
     state: PointStatus
     words: str
     entries: tuple[EntryPart, ...]
+    number: int
+    """Its place in walking order, from 1; the drawn walk bears it."""
+    by_group: bool
+    """Whether it is sound by group mark alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +147,7 @@ class StopPart:
     name: str
     cautions: tuple[str, ...]
     points: tuple[PointPart, ...]
+    side: Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +241,8 @@ class ReportContents:
     doubts: tuple[DoubtPart, ...]
     settled: tuple[ChangePart, ...]
     readings: tuple[ReadingPart, ...]
+    series: tuple[Series, ...]
+    """The readings over this and earlier walks, those that were taken more than once."""
     stops: tuple[StopPart, ...]
     changes: tuple[ChangePart, ...]
     remarks: tuple[RemarkPart, ...]

@@ -6,6 +6,7 @@ digits of its SHA-256, as it is named in the record. fpdf2 lays out and writes t
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Literal
@@ -14,10 +15,17 @@ import matplotlib
 from fpdf import FPDF, XPos, YPos
 from fpdf.fonts import FontFace
 
+from voicelog.reports.drawing import Picture
+from voicelog.reports.drawn_walk import KEY as DRAWN_KEY
+from voicelog.reports.drawn_walk import drawn_walk, noted
 from voicelog.reports.parts import ChangePart, EntryPart, ReportContents, Said
+from voicelog.reports.reading_plot import KEY as PLOT_KEY
+from voicelog.reports.reading_plot import Plot, plots
+from voicelog.reports.series import Series
 from voicelog.reports.write import Paper
 
 _MARGIN_MM = 16
+_PLOT_MM = 140.0
 _FAMILY = "DejaVu"
 _STYLES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf", "I": "DejaVuSans-Oblique.ttf"}
 _HEADING = FontFace(emphasis="BOLD", fill_color=(228, 232, 236))
@@ -99,13 +107,33 @@ class _Document(FPDF):
             for row in ([heads] if heads else []) + list(rows):
                 table.row([str(cell) for cell in row])
 
+    def picture(self, drawn: Picture, width_mm: float) -> None:
+        """Place a picture, whole, on this page or the next."""
+        height = width_mm * drawn.height / drawn.width
+        if self.get_y() + height > self.h - _MARGIN_MM - 4:
+            self.add_page()
+        self.image(io.BytesIO(drawn.svg.encode()), w=width_mm, h=height, alt_text=drawn.alt)
+        self.ln(1)
+
+    def plot(self, plot: Plot) -> None:
+        """Place a plot below its title and above what it says, all on one page."""
+        height = _PLOT_MM * plot.picture.height / plot.picture.width
+        if self.get_y() + height + 24 > self.h - _MARGIN_MM - 4:
+            self.add_page()
+        self.text_line(plot.series.title, style="B")
+        self.picture(plot.picture, _PLOT_MM)
+        self.text_line(" ".join(text for text in (plot.series.words, plot.series.use_words) if text))
+        self.ln(3)
+
 
 def pdf_report(contents: ReportContents, paper: Paper = "Letter") -> bytes:
     """Return the report as PDF. The same contents give the same pages; the file tells when it was made."""
     page = _Document(contents.title, paper)
     _head(page, contents)
+    _drawn(page, contents)
     _found(page, contents)
     _readings(page, contents)
+    over_time(page, contents.series)
     _points(page, contents)
     _changes(page, "Doubts settled", contents.settled)
     _changes(page, "Corrections and withdrawals", contents.changes)
@@ -157,6 +185,28 @@ def _head(page: _Document, contents: ReportContents) -> None:
     page.lines(contents.cautions)
 
 
+def _drawn(page: _Document, contents: ReportContents) -> None:
+    drawn = drawn_walk(contents.stops)
+    if drawn is None:
+        return
+    page.heading("The walk, drawn")
+    page.picture(drawn, page.epw)
+    page.text_line(DRAWN_KEY)
+    rows = [
+        (str(point.number), f"{point.name} ({stop})", point.words) for point, stop in noted(contents.stops)
+    ]
+    page.rows(("No.", "Point", "State"), rows, (8, 42, 50))
+
+
+def over_time(page: _Document, series: Sequence[Series]) -> None:
+    """Write the plots of the readings that were taken more than once."""
+    page.heading("Readings over time")
+    drawn = plots(series)
+    page.text_line(PLOT_KEY if drawn else "No reading was taken more than once.")
+    for plot in drawn:
+        page.plot(plot)
+
+
 def _found(page: _Document, contents: ReportContents) -> None:
     page.heading("Defects")
     for number, defect in enumerate(contents.defects, 1):
@@ -202,10 +252,15 @@ def _points(page: _Document, contents: ReportContents) -> None:
     for stop in contents.stops:
         page.heading(stop.name)
         rows = [
-            (point.name, point.words, "; ".join(_entry(e) for e in point.entries) or "nothing was said")
+            (
+                str(point.number),
+                point.name,
+                point.words,
+                "; ".join(_entry(e) for e in point.entries) or "nothing was said",
+            )
             for point in stop.points
         ]
-        page.rows(("Point", "State", "What was said"), rows, (26, 24, 50))
+        page.rows(("No.", "Point", "State", "What was said"), rows, (7, 24, 22, 47))
 
 
 def _changes(page: _Document, title: str, changes: Sequence[ChangePart]) -> None:

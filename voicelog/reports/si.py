@@ -56,3 +56,29 @@ def show_si(value: Fraction, unit: str, bounds: Iterable[Fraction] = ()) -> str:
     about = "" if Fraction(rounded) == exact else "about "
     # "f" writes 2500, where a Decimal of few figures would be written 2.5E+3.
     return f"{about}{rounded:f} {target[1]}"
+
+
+def si_scale(unit: str) -> tuple[str, float, float] | None:
+    """Return the symbol of the SI unit that ``unit`` is shown in, and factor and offset to it.
+
+    None for a unit that is SI itself, or that has none of those shown.
+    """
+    registry = _registry()
+    try:
+        zero, one = registry.Quantity(Fraction(0), unit), registry.Quantity(Fraction(1), unit)
+        target = next((t for t in _SHOWN_IN if one.is_compatible_with(t[0])), None)
+        if target is None:
+            return None
+        offset = Fraction(zero.to(target[0]).magnitude)
+        factor = Fraction(one.to(target[0]).magnitude) - offset
+    except pint.PintError:
+        return None
+    return None if factor == 1 and offset == 0 else (target[1], float(factor), float(offset))
+
+
+def is_volume(unit: str) -> bool:
+    """Return whether a unit is one of volume."""
+    try:
+        return bool(_registry().Quantity(Fraction(1), unit).is_compatible_with("liter"))
+    except pint.PintError:
+        return False

@@ -12,6 +12,7 @@ import io
 import json
 import unicodedata
 from dataclasses import dataclass
+from datetime import date
 
 from voicelog.reports.parts import ReportContents
 from voicelog.reports.plain import plain
@@ -92,7 +93,16 @@ def json_report(state: WalkState, walk_id: str, contents: ReportContents) -> str
         "rows": [dataclasses.asdict(row) for row in rows(state, walk_id)],
         "report": dataclasses.asdict(contents),
     }
-    return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
+    return as_json(whole)
+
+
+def as_json(whole: object) -> str:
+    """Return JSON: an exact number as text (``3/8``), a time in ISO 8601."""
+    return json.dumps(whole, indent=1, ensure_ascii=False, default=_text) + "\n"
+
+
+def _text(value: object) -> str:
+    return value.isoformat() if isinstance(value, date) else str(value)
 
 
 def safe_cell(text: str) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
+from voicelog.reports.drawn_walk import NAMES, Mark, mark_of
 from voicelog.reports.parts import (
     ChangePart,
     EntryPart,
@@ -19,6 +20,7 @@ from voicelog.reports.parts import (
 )
 
 WIDTH = 78
+_SIGNS: dict[Mark, str] = {"defect": "!", "doubt": "?", "open": "o", "group": "g", "sound": "x"}
 _MARKS = {"defect": "[!]", "doubt": "[?]", "open": "[ ]", "sound": "[x]"}
 
 
@@ -26,10 +28,12 @@ def text_report(contents: ReportContents) -> str:
     """Return the report as text, lines of at most 78 columns, ended by a line feed."""
     lines = [
         *_head(contents),
+        *_section("The walk, drawn", _drawn(contents)),
         *_section("Defects", _defects(contents)),
         *_section("Open doubts", _doubts(contents)),
         *_section("Doubts settled", _changes(contents.settled, "No doubt was settled.")),
         *_section("Readings against limits", _readings(contents)),
+        *_section("Readings over time", _series(contents)),
         *_section("Every point, in walking order", _points(contents)),
         *_section("Corrections and withdrawals", _changes(contents.changes, "Nothing was changed.")),
         *_section("Remarks", _remarks(contents)),
@@ -178,6 +182,21 @@ def _reading(reading: ReadingPart) -> Iterator[str]:
     yield from _wrap(f"Limit: {reading.limit}{source}", 4, 2)
     if reading.said:
         yield from _said(reading.said, 4)
+
+
+def _drawn(contents: ReportContents) -> Iterator[str]:
+    yield from _wrap("; ".join(f"{sign} {NAMES[mark]}" for mark, sign in _SIGNS.items()))
+    for place, stop in enumerate(contents.stops, start=1):
+        marks = " ".join(f"{point.number}{_SIGNS[mark_of(point)]}" for point in stop.points)
+        yield from _wrap(f"{place} {stop.name}: {marks}", 0, 4)
+
+
+def _series(contents: ReportContents) -> Iterator[str]:
+    if not contents.series:
+        yield "No reading was taken more than once."
+    for series in contents.series:
+        yield from _wrap(series.title, 0, 2)
+        yield from _wrap(f"{series.words} {series.use_words}", 4)
 
 
 def _points(contents: ReportContents) -> Iterator[str]:

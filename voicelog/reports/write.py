@@ -16,10 +16,11 @@ from voicelog.errors import RecordError
 from voicelog.records.store import Store
 from voicelog.reports.contents import ReportContents, report_contents
 from voicelog.reports.html import html_report
+from voicelog.reports.series import Series, series_of
 from voicelog.reports.tables import csv_report, json_report
 from voicelog.reports.text import text_report
 from voicelog.sheet.model import Sheet
-from voicelog.walk.state import fold
+from voicelog.walk.state import WalkState, fold
 
 Form = Literal["html", "txt", "pdf", "csv", "json"]
 FORMS: tuple[Form, ...] = get_args(Form)
@@ -84,6 +85,7 @@ def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
             problems=store.verify(walk_id),
             head=events[-1].hash,
             clock_set_back=store.clock_set_back(walk_id),
+            series=_series(store, walk_id, state),
         )
     except KeyError as error:
         raise RecordError(
@@ -91,6 +93,18 @@ def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
             where=f"walk {walk_id}",
             remedy="Use the edition of the sheet and lexicon that the walk was made with.",
         ) from error
+
+
+def _series(store: Store, walk_id: str, state: WalkState) -> tuple[Series, ...]:
+    """Return the readings of a walk's unit and sheet up to that walk; later ones do not change a report."""
+    started = state.started
+    if started is None:
+        return ()
+    of_sheet = [w.walk for w in store.walks_of(started.unit_id) if w.sheet_id == started.sheet_id]
+    walks = of_sheet[: of_sheet.index(walk_id) + 1]
+    here = {(e.claim.point_id, e.claim.reading_id) for e in state.standing()}
+    found = series_of(state.sheet, started.unit_id, store.readings_of(walks), store.repaired_at())
+    return tuple(s for s in found if (s.point_id, s.reading_id) in here)
 
 
 def write_all(folder: Path, texts: Mapping[Path, str | bytes]) -> None:
