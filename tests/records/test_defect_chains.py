@@ -132,7 +132,8 @@ def test_a_record_of_the_version_before_is_brought_up_to_date(tmp_path: Path) ->
     connection = sqlite3.connect(folder / "voicelog.db")
     for table in ("defect_events", "defect_list", "walk_list", "point_list", "people", "keys", "seals"):
         connection.execute(f"DROP TABLE {table}")
-    connection.execute("DROP INDEX events_after")
+    for index in ("events_after", "events_of_readings"):
+        connection.execute(f"DROP INDEX {index}")
     with Database(memory=True) as empty:
         steps = [step.name for step in schema.STEPS.pending(empty)]
     later = steps[steps.index("defects_and_lists") :]

@@ -72,7 +72,7 @@ def test_the_words_tell_what_scipy_finds(drifting: Series) -> None:
     bound = float(drifting.limit.maximum)
     crossing = START + timedelta(days=(bound - least.intercept) / least.slope)
     other = START + timedelta(days=(bound - robust.intercept) / robust.slope)
-    assert f"Rises by about {figure(7 * robust.slope)} in a week." in drifting.words
+    assert f"Rises by {figure(7 * robust.slope)} in a week." in drifting.words
     assert f"about {crossing:%Y-%m-%d} ({other:%Y-%m-%d} by the median of slopes)" in drifting.words
 
 

@@ -26,8 +26,6 @@ _SETTINGS = {
     "font.family": "DejaVu Sans",
     "font.size": 8.5,
     "text.parse_math": False,
-    "hatch.linewidth": 0.6,
-    "hatch.color": QUIET,
     "axes.edgecolor": QUIET,
     "axes.labelcolor": INK,
     "axes.linewidth": 0.8,
@@ -37,15 +35,28 @@ _SETTINGS = {
 }
 
 
+_METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
+
+
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """An SVG picture with what it shows in words."""
+    """A picture with what it shows in words."""
 
-    svg: str
+    title: str
     alt: str
+    drawing: str
+    """SVG that tells neither."""
     width: float
     """Inches, as it is meant to be printed."""
     height: float
+
+    @property
+    def svg(self) -> str:
+        """Return it as SVG that names itself to who cannot see it."""
+        head, body = self.drawing.split("<svg ", 1)
+        attributes, inside = body.split(">", 1)
+        told = f"<title>{escape(self.title)}</title><desc>{escape(self.alt)}</desc>"
+        return f'{head}<svg role="img" {attributes}>{told}{inside}'
 
     @property
     def data(self) -> str:
@@ -61,12 +72,8 @@ def settings() -> Any:
 
 
 def picture(figure: Figure, title: str, alt: str) -> Picture:
-    """Return a figure as SVG that names itself to who cannot see it."""
+    """Return what is drawn on a figure."""
     out = io.StringIO()
-    figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+    figure.savefig(out, format="svg", metadata=_METADATA)
     width, height = figure.get_size_inches()
-    head, body = out.getvalue().split("<svg ", 1)
-    attributes, inside = body.split(">", 1)
-    told = f"<title>{escape(title)}</title><desc>{escape(alt)}</desc>"
-    svg = f'{head}<svg role="img" {attributes}>{told}{inside}'
-    return Picture(svg, alt, float(width), float(height))
+    return Picture(title, alt, out.getvalue(), float(width), float(height))

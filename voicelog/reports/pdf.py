@@ -68,8 +68,9 @@ class _Document(FPDF):
         self.set_font(_FAMILY, "B", 15)
         self.multi_cell(0, 8, text, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
-    def heading(self, text: str) -> None:
-        if self.get_y() > self.h - 50:
+    def heading(self, text: str, room: float = 30.0) -> None:
+        """Write a heading, on the next page where less than ``room`` mm would be left below it."""
+        if self.get_y() + room > self.h - _MARGIN_MM - 4:
             self.add_page()
         self.ln(4)
         self.set_font(_FAMILY, "B", 11)
@@ -112,7 +113,7 @@ class _Document(FPDF):
         height = width_mm * drawn.height / drawn.width
         if self.get_y() + height > self.h - _MARGIN_MM - 4:
             self.add_page()
-        self.image(io.BytesIO(drawn.svg.encode()), w=width_mm, h=height, alt_text=drawn.alt)
+        self.image(io.BytesIO(drawn.drawing.encode()), w=width_mm, h=height, alt_text=drawn.alt)
         self.ln(1)
 
     def plot(self, plot: Plot) -> None:
@@ -189,7 +190,7 @@ def _drawn(page: _Document, contents: ReportContents) -> None:
     drawn = drawn_walk(contents.stops)
     if drawn is None:
         return
-    page.heading("The walk, drawn")
+    page.heading("The walk, drawn", 14 + page.epw * drawn.height / drawn.width)
     page.picture(drawn, page.epw)
     page.text_line(DRAWN_KEY)
     rows = [
@@ -200,8 +201,8 @@ def _drawn(page: _Document, contents: ReportContents) -> None:
 
 def over_time(page: _Document, series: Sequence[Series]) -> None:
     """Write the plots of the readings that were taken more than once."""
-    page.heading("Readings over time")
     drawn = plots(series)
+    page.heading("Readings over time", 100.0 if drawn else 30.0)
     page.text_line(PLOT_KEY if drawn else "No reading was taken more than once.")
     for plot in drawn:
         page.plot(plot)

@@ -24,8 +24,8 @@ _STEPS = 40
 _AHEAD = 1.5
 """A crossing further ahead than so many times the days of the readings is told in words only."""
 KEY = (
-    "Dot: within the limit. Triangle: outside it. Hollow: before the last repair. Thick line: limit, hatched "
-    "beyond it. Dashed line: median of slopes. Grey band: where one more reading is expected (95 %). "
+    "Dot: within the limit. Triangle: outside it. Hollow: before the last repair. Thick line: limit, with strokes "
+    "on the side beyond it. Dashed line: median of slopes. Grey band: where one more reading is expected (95 %). "
     "Diamond: projected crossing. A projection is no judgement."
 )
 
@@ -55,7 +55,7 @@ def reading_plot(series: Series) -> Picture:
         low, high = _heights(series)
         axes.set_xlim(_x(begin), _x(end))
         axes.set_ylim(low, high)
-        _limits(axes, series, low, high)
+        _limits(axes, series)
         if series.trend is not None and series.trend.drifts:
             _trend(axes, series.trend, end)
         _values(axes, series)
@@ -119,20 +119,25 @@ def _heights(series: Series) -> tuple[float, float]:
     return (0.0 if low >= 0 and low - room < 0 else low - room), high + room
 
 
-def _limits(axes: Axes, series: Series, low: float, high: float) -> None:
+def _limits(axes: Axes, series: Series) -> None:
     limit = series.limit
     if limit is None:
         return
-    for bound, beyond, name in ((limit.minimum, low, "at least"), (limit.maximum, high, "at most")):
+    from matplotlib.patheffects import withTickedStroke
+
+    for bound, name, angle, above in (
+        (limit.minimum, "at least", -135, False),
+        (limit.maximum, "at most", 135, True),
+    ):
         if bound is None:
             continue
-        axes.axhspan(float(bound), beyond, facecolor="none", edgecolor="#b9c1c9", hatch="////", linewidth=0)
-        axes.axhline(float(bound), color=INK, linewidth=1.8)
+        strokes = withTickedStroke(spacing=6, angle=angle, length=0.8, linewidth=0.7)
+        axes.axhline(float(bound), color=INK, linewidth=1.8, path_effects=[strokes])
         axes.annotate(
             f"limit: {name} {float(bound):g} {series.symbol}",
             (0.005, float(bound)),
             xycoords=("axes fraction", "data"),
-            xytext=(2, 3 if beyond > float(bound) else -9),
+            xytext=(2, 6 if above else -13),
             textcoords="offset points",
             fontsize=7.5,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},

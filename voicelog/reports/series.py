@@ -163,7 +163,7 @@ def trend_words(
         yield "No drift beyond chance."
         return
     way = "Rises" if drift.robust.slope > 0 else "Falls"
-    yield f"{way} by about {figure(abs(drift.a_week))} {symbol} a week."
+    yield f"{way} by {figure(abs(drift.a_week))} {symbol} a week."
     if drift.crossing is not None:
         yield from _crossing_words(drift.crossing, bound)
     elif limit is not None:
@@ -172,7 +172,7 @@ def trend_words(
 
 def _crossing_words(crossing: Crossing, bound: str) -> Iterator[str]:
     other = f" ({crossing.robust_at:%Y-%m-%d} by the median of slopes)" if crossing.robust_at else ""
-    yield f"If that goes on, it reaches its limit of {bound} about {crossing.at:%Y-%m-%d}{other};"
+    yield f"If that goes on, it reaches its limit ({bound}) about {crossing.at:%Y-%m-%d}{other};"
     yield f"one reading in forty may be beyond from {crossing.earliest:%Y-%m-%d}."
 
 
