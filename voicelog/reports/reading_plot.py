@@ -24,9 +24,9 @@ _STEPS = 40
 _AHEAD = 1.5
 """A crossing further ahead than so many times the days of the readings is told in words only."""
 KEY = (
-    "Dot: within the limit. Triangle: outside it. Hollow: before the last repair. Thick line: limit, with strokes "
-    "on the side beyond it. Dashed line: median of slopes. Grey band: where one more reading is expected (95 %). "
-    "Diamond: projected crossing. A projection is no judgement."
+    "Dot: within the limit. Triangle: outside it. Hollow: before the last repair. Thick line: limit, with "
+    "strokes on the side beyond it. Dashed line: median of slopes. Grey band: where one more reading is "
+    "expected (95 %). Diamond: projected crossing. A projection is no judgement."
 )
 
 
