@@ -23,14 +23,17 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 
+from sqlite_utils import Database
 from tabulate import tabulate
 
 from tests.conftest import ROOT
 from voicelog.defects import acts
+from voicelog.defects.events import DEFECT_EVENT, DefectsEntered
 from voicelog.meaning.claims import make_claim
 from voicelog.meaning.facts import Claim, Heard
-from voicelog.records.chain import FIRST_PREVIOUS, body_of, link
+from voicelog.records.chain import FIRST_PREVIOUS, body_of, canonical, link
 from voicelog.records.clips import sha256_hex
+from voicelog.records.defect_rows import chain_name, last_of
 from voicelog.records.store import Store
 from voicelog.reports.html import html_report
 from voicelog.reports.write import walk_contents
@@ -76,6 +79,8 @@ class Writer:
         self.connection = sqlite3.connect(folder / "voicelog.db", isolation_level=None)
         self.connection.execute("PRAGMA synchronous = OFF")
         self.seq = 0
+        self.nothing: list[tuple[str, str, DefectsEntered]] = []
+        """Of each walk without a defect its unit, when it ended, and that it was entered."""
         self.sound = {p.id: self._lines(p, "sound") for p in sheet.points.values()}
         self.defect = {p.id: self._lines(p, "defect") for p in sheet.points.values()}
         self.readings = {p.id: self._readings(p) for p in sheet.points.values()}
@@ -164,7 +169,7 @@ class Writer:
         self.connection.executemany("INSERT INTO point_list VALUES (?, ?, ?, ?)", points)
         self.connection.execute(
             "INSERT INTO walk_list (walk, unit_id, unit_name, sheet_id, sheet_title, operator, started,"
-            " finished, last, events, first_seq, taken_up) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " finished, last, events, first_seq) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 name,
                 unit_id,
@@ -177,10 +182,33 @@ class Writer:
                 rows[-1][3],
                 len(rows),
                 first,
-                0 if with_defect else len(rows),
             ),
         )
+        if not with_defect:
+            event = DefectsEntered(walk=name, events=len(rows), head=previous)
+            self.nothing.append((unit_id, rows[-1][3], event))
         return len(lines)
+
+
+def enter_nothing(folder: Path, walks: list[tuple[str, str, DefectsEntered]]) -> None:
+    """Write into the units' chains that the walks without a defect were entered."""
+    connection = sqlite3.connect(folder / "voicelog.db", isolation_level=None)
+    connection.execute("PRAGMA synchronous = OFF")
+    connection.execute("BEGIN")
+    db = Database(connection)
+    last = {f"unit_{unit:02}": last_of(db, f"unit_{unit:02}") for unit in range(UNITS)}
+    for unit, at, event in walks:
+        number, previous = last[unit]
+        body = canonical(DEFECT_EVENT.dump_python(event, mode="json")).decode()
+        digest = link(chain_name(unit), number + 1, at, event.kind, body, previous)
+        connection.execute(
+            "INSERT INTO defect_events (unit, number, at, kind, body, previous, hash)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (unit, number + 1, at, event.kind, body, previous, digest),
+        )
+        last[unit] = number + 1, digest
+    connection.execute("COMMIT")
+    connection.close()
 
 
 def make(folder: Path, sheet: Sheet, entries: int, seed: int) -> None:
@@ -213,6 +241,7 @@ def make(folder: Path, sheet: Sheet, entries: int, seed: int) -> None:
                 if defect.state == "heard" and writer.random.randrange(10) < 9:
                     clock.now += timedelta(hours=2)
                     _repaired(store, defect.defect_id)
+    enter_nothing(folder, writer.nothing)
 
 
 def _repaired(store: Store, defect_id: str) -> None:

@@ -13,6 +13,7 @@ from voicelog.defects.events import (
     DefectClosed,
     DefectConfirmed,
     DefectHeard,
+    DefectsEntered,
     HearingTakenBack,
     PointRechecked,
     PointToRecheck,
@@ -162,6 +163,7 @@ def test_the_review_changes_the_defect(unit: Unit, change: Event, state: str) ->
     events = unit.entered("w1", walk([logged("e1", DRIPPING), change]))
     defect = unit.book.defect("engine_61-d1")
     assert defect.state == state
+    assert not isinstance(events[-1], DefectsEntered)
     assert events[-1].by == "M. Ruiz" and events[-1].role == "officer"
 
 

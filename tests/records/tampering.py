@@ -8,27 +8,29 @@ put back, and each is undone before the next.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
-from tests.people.making import CHEAP, OFFICER, OPERATOR, peopled, station
+from tests.people.making import CHEAP, MECHANIC, OFFICER, OPERATOR, peopled, station
 from tests.walk.reviewing import WALK, clips, said, sheet, walk
+from voicelog.defects import acts
+from voicelog.defects.book import Defect
+from voicelog.defects.events import OfADefect
 from voicelog.people.keys import Signer, make_key, open_box
 from voicelog.records import schema
-from voicelog.records.chain import canonical, read_json
-from voicelog.records.export import Exported, pack, prove
+from voicelog.records.chain import canonical, check, read_json
+from voicelog.records.export import Exported, pack, prove, reached
 from voicelog.records.proof import store_problems
 from voicelog.records.store import Store
 from voicelog.walk import review
-from voicelog.walk.events import Event, WalkResumed
+from voicelog.walk.events import Event, SignedOff, WalkResumed
 from voicelog.walk.state import fold
 
 NOT_EVIDENCE = {
-    ("walk_list", "taken_up"): "how far a walk's defects were entered: a bookmark, gone on from",
     ("_sqlite_migrations", "applied_at"): "when the tables were made: nothing rests on it",
     ("_sqlite_migrations", "id"): "the order in which they were noted: nothing rests on it",
 }
@@ -59,11 +61,37 @@ def make(folder: Path) -> Store:
         review.reject(state, "e5", OFFICER, "a radio"),
     ]
     store.append(WALK, officers, signer=signers[OFFICER])
+    store.defects.take_up(WALK, _state(store))
     _sign(store, signers[OPERATOR], "operator")
     _sign(store, signers[OFFICER], "officer")
+    store.defects.take_up(WALK, _state(store))
+    _repair(store, signers)
     store.append("other", [walk()[0]], signer=signers[OPERATOR])
     store.people.hand_over(signers[OPERATOR], before=OFFICER, walk=WALK)
     return store
+
+
+def _repair(store: Store, signers: dict[str, Signer]) -> None:
+    """Take the worst defect from the officer's word to a certified repair, opened again and repaired."""
+    defect_id = store.defects.queue()[0].defect_id
+
+    def do(who: str, act: Callable[[Defect], OfADefect]) -> None:
+        store.defects.do(defect_id, act, signer=signers[who])
+
+    def mend() -> None:
+        part = acts.part("2 x hose clamp # 40-117")
+        do(
+            MECHANIC,
+            lambda d: acts.repair(
+                d, by=MECHANIC, role="mechanic", findings="new bracket", parts=(part,), minutes=40
+            ),
+        )
+        do(MECHANIC, lambda d: acts.certify(d, by=MECHANIC, role="mechanic"))
+
+    do(OFFICER, lambda d: acts.send(d, by=OFFICER, role="officer", reason="soon"))
+    mend()
+    do(OFFICER, lambda d: acts.reopen(d, by=OFFICER, role="officer", reason="it hangs again"))
+    mend()
 
 
 def _state(store: Store) -> Any:
@@ -85,14 +113,21 @@ def _sign(store: Store, signer: Signer, role: Any) -> None:
 # the store ----------------------------------------------------------------------------------
 
 
-def in_the_tables(store: Store) -> Iterator[Outcome]:
-    """Yield every alteration of every column and row of every table, and of every field of a body."""
+def in_the_tables(store: Store, *, each: bool = True) -> Iterator[Outcome]:
+    """Yield every alteration of every column and row of every table, and of every field of a body.
+
+    Without ``each`` only of one row of every table, and of one of every kind of event.
+    """
     connection = sqlite3.connect(store.folder / "voicelog.db", isolation_level=None)
     db = Database(connection)
+    done: set[tuple[str, str | None]] = set()
     for table in sorted(db.table_names()):
         columns = [column.name for column in db.table(table).columns]
         for row in list(connection.execute(f"SELECT * FROM {table}")):
             named = dict(zip(columns, row, strict=True))
+            if not each and (table, named.get("kind")) in done:
+                continue
+            done.add((table, named.get("kind")))
             where = " AND ".join(f"{name} IS ?" for name in columns)
             yield _try(db, store, f"{table}: a row removed", f"DELETE FROM {table} WHERE {where}", row)
             for name, value in named.items():
@@ -202,11 +237,14 @@ def exported(store: Store) -> Exported:
     return store.exported(WALK, sheet())
 
 
-def in_an_export(store: Store) -> Iterator[Outcome]:
-    """Yield alterations of an exported record's rows, order, keys, sound, sheet and bytes."""
+def in_an_export(store: Store, *, each: bool = True) -> Iterator[Outcome]:
+    """Yield alterations of an exported record's rows, order, keys, sound, sheet and bytes.
+
+    Without ``each`` only of one event of every kind.
+    """
     record = exported(store)
     whole = pack(record)
-    for what, altered in _of_export(record):
+    for what, altered in _of_export(record, each):
         yield Outcome(f"export: {what}", prove(pack(altered), "file").problems)
     for what, data in _bytes(whole):
         yield Outcome(f"export's bytes: {what}", prove(data, "file").problems)
@@ -219,26 +257,35 @@ def in_an_export(store: Store) -> Iterator[Outcome]:
     yield Outcome("export: sound put in", prove(pack(other), "file").problems)
 
 
-def _of_export(record: Exported) -> Iterator[tuple[str, Exported]]:
+def _of_export(record: Exported, each: bool) -> Iterator[tuple[str, Exported]]:
     part: Any
-    for part in ("rows", "seals", "people"):
+    done: set[tuple[str, str | None]] = set()
+    for part in ("rows", "seals", "people", "defects", "defect_seals"):
         lines = getattr(record, part)
         for place, line in enumerate(lines):
             without = (*lines[:place], *lines[place + 1 :])
             yield f"a line of {part} removed", _with(record, part, without)
             yield f"a line of {part} twice", _with(record, part, (*lines[:place], line, *lines[place:]))
-            for name in line.__slots__:
+            kind = (part, getattr(line, "kind", None))
+            for name in line.__slots__ if each or kind not in done else ():
                 if name == "seq":
                     continue  # not in the file
                 for what, other in _altered(name, getattr(line, name)):
                     changed = (*lines[:place], replace(line, **{name: other}), *lines[place + 1 :])
                     yield f"{part}.{name}: {what}", _with(record, part, changed)
+            done.add(kind)
         for place in range(len(lines) - 1):
             swapped = [*lines]
             swapped[place : place + 2] = reversed(swapped[place : place + 2])
             yield f"two lines of {part} swapped", _with(record, part, tuple(swapped))
         for end in range(len(lines)):
             yield f"{part} cut off", _with(record, part, lines[:end])
+    signed = [e for e in check(record.rows).events if isinstance(e, SignedOff)]
+    for end in range(len(record.defects or ())):
+        seals = tuple(seal for seal in record.defect_seals if seal.number <= end)
+        if reached((record.defects or ())[:end], seals, signed) < end:
+            cut = replace(record, defects=(record.defects or ())[:end], defect_seals=seals)
+            yield "defects and their seals cut off", cut
     for place, seal in enumerate(record.seals):
         for other in record.seals:
             if other.number != seal.number:

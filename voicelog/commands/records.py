@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from voicelog.clock import now
 from voicelog.errors import RecordError, WalkError
 from voicelog.paths import data_folder
+
+if TYPE_CHECKING:
+    from voicelog.records.store import Store
+    from voicelog.walk.events import Event
 
 
 @click.command()
@@ -63,6 +70,7 @@ def verify(data: Path | None, what: str | None, station: str | None) -> None:
 
 
 def _file(path: Path, station: str | None) -> int:
+    from voicelog.defects.wording import certificate
     from voicelog.records.export import prove
     from voicelog.screens.outside_text import visible
     from voicelog.walk.wording import show_key, show_signing_key
@@ -76,6 +84,10 @@ def _file(path: Path, station: str | None) -> int:
     click.echo(visible(f"{found.walk}: {found.events} events, " + ("not whole" if problems else "whole")))
     for signed in found.signatures:
         click.echo(visible(f"{signed.meaning} {signed.by}, {signed.role}; {show_signing_key(signed)}"))
+    if found.defect_events:
+        click.echo(f"{found.defect_events} events of the unit's defects")
+    for at, made in found.certificates:
+        click.echo(visible(f"{made.defect_id}: {certificate(datetime.fromisoformat(at), made)}"))
     if found.station and station is None:
         click.echo(f"station {show_key(found.station)}: compare it with what the station itself tells")
     return 1 if problems else 0
@@ -109,6 +121,7 @@ def _walk(folder: Path, walk_id: str) -> int:
         if not events:
             raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
         problems = store.verify(walk_id)
+        certified = () if problems else tuple(_certified(store, walk_id, events[0].event))
     for problem in problems:
         click.echo(visible(problem), err=True)
     click.echo(f"{walk_id}: {len(events)} events, " + ("not whole" if problems else "whole"))
@@ -117,7 +130,22 @@ def _walk(folder: Path, walk_id: str) -> int:
         click.echo(visible(f"{made.meaning} {made.by}, {made.role}; {show_signing_key(made)}"))
     if not signed:
         click.echo("not signed")
+    for line in certified:
+        click.echo(visible(line))
     return 1 if problems else 0
+
+
+def _certified(store: Store, walk_id: str, started: Event) -> Iterator[str]:
+    """Yield the certificates of the defects that a walk brought or acknowledged."""
+    from voicelog.defects.events import RepairCertified
+    from voicelog.defects.wording import certificate
+
+    book = store.defects.book(getattr(started, "unit_id", ""))
+    for defect in book.defects.values():
+        if any(getattr(event, "walk", "") == walk_id for _, event in defect.history):
+            for at, event in defect.history:
+                if isinstance(event, RepairCertified):
+                    yield f"{defect.defect_id}: {certificate(at, event)}"
 
 
 @click.command()

@@ -15,6 +15,7 @@ from voicelog.defects.events import (
     DefectRead,
     DefectReopened,
     DefectRepaired,
+    DefectsEntered,
     HearingTakenBack,
     NoRepairNeeded,
     OfADefect,
@@ -119,6 +120,8 @@ class UnitBook:
     """By sheet and point; gone once the point was spoken of again."""
     asked: frozenset[tuple[str, str, str]] = frozenset()
     """Walk, sheet and point of every recheck ever asked for."""
+    entered: dict[str, int] = field(default_factory=dict)
+    """How many events of each walk were entered, by the walk's id."""
     events: int = 0
 
     def open(self) -> tuple[Defect, ...]:
@@ -161,6 +164,8 @@ def fold(unit_id: str, events: Iterable[tuple[datetime, DefectEvent]]) -> UnitBo
 def apply(book: UnitBook, event: DefectEvent, at: datetime) -> UnitBook:
     """Return the book after one more event; :class:`DefectError` for what the life does not allow."""
     book = replace(book, events=book.events + 1)
+    if isinstance(event, DefectsEntered):
+        return replace(book, entered={**book.entered, event.walk: event.events})
     if isinstance(event, PointToRecheck):
         key = (event.sheet_id, event.point_id)
         asked = book.asked | {(event.walk, *key)}

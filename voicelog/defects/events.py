@@ -1,8 +1,9 @@
 """What happens to a unit's defects, in the order it happened: append-only, one chain a unit.
 
-Every event says who did it and in which role; when is the record's own time. What came of a walk
-names the walk and the entry it came from, whose words and sound are the original. Names and words
-are kept as they were read at the time, so that a defect can be read without its sheet.
+Every event but the last kind says who did it and in which role; when is the record's own time. What
+came of a walk names the walk and the entry it came from, whose words and sound are the original.
+Names and words are kept as they were read at the time, so that a defect can be read without its
+sheet.
 """
 
 from __future__ import annotations
@@ -18,6 +19,26 @@ from voicelog.meaning.facts import Frozen
 Role = Literal["operator", "officer", "mechanic"]
 
 
+class Done(Frozen):
+    """What every event of one defect says: which, by whom and in which role."""
+
+    defect_id: str
+    by: str
+    role: Role
+
+
+class Act(Done):
+    """What a person does about a defect at a desk: sealed with their key where people are on record.
+
+    What comes of a walk is not sealed here: the walk is.
+    """
+
+    key_id: str = ""
+    """Empty: not sealed with a key, only named."""
+    people_head: str = ""
+    """Hash of the last event of people when it was done; empty where it is not sealed."""
+
+
 class Part(Frozen):
     """One part that was fitted."""
 
@@ -27,14 +48,13 @@ class Part(Frozen):
     """The maker's part number; empty where none was given."""
 
 
-class DefectHeard(Frozen):
+class DefectHeard(Done):
     """A defect was found in a walk: for the first time, again, or in other words than before.
 
     A hearing is known by its walk and entry: a later event of the same two replaces what it said.
     """
 
     kind: Literal["defect heard"] = "defect heard"
-    defect_id: str
     unit_id: str
     unit_name: str
     sheet_id: str
@@ -55,7 +75,6 @@ class DefectHeard(Frozen):
     walk: str
     entry_id: str
     said_at: datetime
-    by: str
     role: Role = "operator"
     clip: str | None = None
     """SHA-256 of the sound, kept in the walk."""
@@ -63,47 +82,37 @@ class DefectHeard(Frozen):
     """The closed defect of the same matter, where this one is new and is not the first."""
 
 
-class HearingTakenBack(Frozen):
+class HearingTakenBack(Done):
     """The entry behind a hearing no longer says this defect."""
 
     kind: Literal["hearing taken back"] = "hearing taken back"
-    defect_id: str
     walk: str
     entry_id: str
-    by: str
-    role: Role
     reason: str
 
 
-class SaidSound(Frozen):
+class SaidSound(Done):
     """A walk found sound what is held to be defective; it closes only what was certified before."""
 
     kind: Literal["said sound"] = "said sound"
-    defect_id: str
     walk: str
     entry_id: str
     said_at: datetime
     what: str
-    by: str
     role: Role = "operator"
 
 
-class SoundTakenBack(Frozen):
+class SoundTakenBack(Done):
     """The entry that said sound no longer says so."""
 
     kind: Literal["sound taken back"] = "sound taken back"
-    defect_id: str
     walk: str
     entry_id: str
-    by: str
-    role: Role
     reason: str
 
 
-class DefectConfirmed(Frozen):
+class DefectConfirmed(Act):
     kind: Literal["defect confirmed"] = "defect confirmed"
-    defect_id: str
-    by: str
     role: Role = "officer"
     reason: str = ""
     walk: str = ""
@@ -111,84 +120,75 @@ class DefectConfirmed(Frozen):
     """Where it came of a review: the entry that was confirmed, settled or corrected."""
 
 
-class DefectDeferred(Frozen):
+class DefectDeferred(Act):
     kind: Literal["defect deferred"] = "defect deferred"
-    defect_id: str
     until: date
-    by: str
     role: Role = "officer"
     reason: str
 
 
-class SentToShop(Frozen):
+class SentToShop(Act):
     kind: Literal["sent to the shop"] = "sent to the shop"
-    defect_id: str
-    by: str
-    role: Role
     reason: str = ""
 
 
-class DefectRepaired(Frozen):
+class DefectRepaired(Act):
     """The work record: what was found, what was fitted, how long it took."""
 
     kind: Literal["defect repaired"] = "defect repaired"
-    defect_id: str
-    by: str
     role: Role = "mechanic"
     findings: str
     parts: tuple[Part, ...] = ()
     minutes: int = 0
 
 
-class NoRepairNeeded(Frozen):
+class NoRepairNeeded(Act):
     kind: Literal["no repair needed"] = "no repair needed"
-    defect_id: str
-    by: str
     role: Role = "mechanic"
     findings: str
     minutes: int = 0
 
 
-class RepairCertified(Frozen):
-    """A person certifies that the defect was repaired, or that no repair is needed."""
+class RepairCertified(Act):
+    """A person's signature that the defect was repaired, or that no repair is needed.
+
+    It is over the unit's defects up to the event before it, and over the sound of this defect.
+    """
 
     kind: Literal["repair certified"] = "repair certified"
-    defect_id: str
-    by: str
     role: Role = "mechanic"
     certifies: Literal["repaired", "no repair needed"]
     reason: str = ""
+    meaning: Literal["repair certified by"] = "repair certified by"
+    head: str = ""
+    """Hash of the unit's event of defects before this one."""
+    clips_sha256: str = ""
+    """Over the canonical list of the SHA-256 of every sound clip of this defect before this event."""
+    seals_sha256: str = ""
+    """Over the canonical list of the seals over the unit's events of defects before this one."""
 
 
-class DefectRead(Frozen):
+class DefectRead(Done):
     """The operator of a later walk acknowledged the defect as it stood."""
 
     kind: Literal["defect acknowledged"] = "defect acknowledged"
-    defect_id: str
     walk: str
-    by: str
     role: Role = "operator"
     state: str
     """Its state when it was read out, as in :data:`voicelog.defects.life.State`."""
     read_at: datetime
 
 
-class DefectClosed(Frozen):
+class DefectClosed(Act):
     kind: Literal["defect closed"] = "defect closed"
-    defect_id: str
-    by: str
-    role: Role
     reason: str
     walk: str = ""
     entry_id: str = ""
     """Where a walk closed it: the entry that found the point sound after the repair."""
 
 
-class DefectReopened(Frozen):
+class DefectReopened(Act):
     kind: Literal["defect reopened"] = "defect reopened"
-    defect_id: str
-    by: str
-    role: Role
     reason: str
 
 
@@ -216,6 +216,20 @@ class PointRechecked(Frozen):
     role: Role = "operator"
 
 
+class DefectsEntered(Frozen):
+    """What a walk says of its unit's defects was entered, as far as the walk had gone.
+
+    It stands after what came of it, also where nothing did, and ties the walk's events to this chain.
+    """
+
+    kind: Literal["defects entered"] = "defects entered"
+    walk: str
+    events: int
+    """How many events the walk had."""
+    head: str
+    """Hash of the last of them."""
+
+
 DefectEvent = Annotated[
     DefectHeard
     | HearingTakenBack
@@ -231,7 +245,8 @@ DefectEvent = Annotated[
     | DefectClosed
     | DefectReopened
     | PointToRecheck
-    | PointRechecked,
+    | PointRechecked
+    | DefectsEntered,
     Field(discriminator="kind"),
 ]
 

@@ -27,8 +27,9 @@ from voicelog.defects.events import (
 from voicelog.defects.life import SHOWN
 from voicelog.limits.rounding import written
 from voicelog.meaning.facts import Claim
+from voicelog.walk.wording import show_signing_key, show_time
 
-__all__ = ["age", "happened", "next_step", "show_part", "show_past", "stands", "title"]
+__all__ = ["age", "certificate", "happened", "next_step", "show_part", "show_past", "stands", "title"]
 
 
 def title(defect: Defect) -> str:
@@ -123,7 +124,8 @@ def happened(event: OfADefect) -> str:
             time = f"; {show_minutes(event.minutes)}" if event.minutes else ""
             return f"no repair needed{by}: {event.findings}{time}"
         case RepairCertified():
-            return f"certified as {event.certifies}{by}{_why(event.reason)}"
+            why = _why(event.reason)
+            return f"certified as {event.certifies}{by}{why}; {show_signing_key(event)}"
         case DefectRead():
             shown = SHOWN.get(event.state, event.state)  # type: ignore[call-overload]
             return f"acknowledged as {shown}, in {event.walk}{by}"
@@ -131,6 +133,14 @@ def happened(event: OfADefect) -> str:
             return f"closed{by}{_why(event.reason)}"
         case DefectReopened():
             return f"opened again{by}{_why(event.reason)}"
+
+
+def certificate(at: datetime, event: RepairCertified) -> str:
+    """Return a certificate with what 21 CFR 11.50 asks of a signature: name, time with zone, meaning."""
+    return (
+        f"{event.meaning} {event.by} ({event.role}), {show_time(at)}: {event.certifies}; "
+        f"{show_signing_key(event)}"
+    )
 
 
 def _why(reason: str) -> str:

@@ -88,10 +88,15 @@ def check_event(people: People, event: Event, name: str, key_id: str) -> None:
 
     ``people`` are those on record then; without anybody nothing is refused.
     """
-    if not people or isinstance(event, RemarkTranscribed):
-        # A transcript is the machine's: nobody says it, and it decides nothing. Its sound is on record.
+    # A transcript is the machine's: nobody says it, and it decides nothing. Its sound is on record.
+    if not isinstance(event, RemarkTranscribed):
+        check_need(people, need_of(event), name, key_id)
+
+
+def check_need(people: People, need: Need, name: str, key_id: str) -> None:
+    """Raise PersonError when the person ``name`` with the key ``key_id`` does not meet ``need``."""
+    if not people:
         return
-    need = need_of(event)
     if not key_id:
         raise PersonError(
             f"no PIN was given, and people are on record here: nobody can {need.to_do} without one",

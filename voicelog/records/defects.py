@@ -2,54 +2,36 @@
 
 A chain is hashed as a walk's is (:mod:`voicelog.records.chain`), under the name ``unit`` and the
 unit's id. What comes of a walk is worked out from the chain as it stands and appended in one
-transaction, so that two programs cannot both enter it. Nothing is ever deleted here.
+transaction, so that two programs cannot both enter it. What a person does at a desk is sealed with
+their key where people are on record. Nothing is ever deleted here.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from threading import RLock
-from typing import Any
 
 from sqlite_utils import Database
 
-from voicelog.defects.book import Defect, UnitBook, apply, fold
-from voicelog.defects.events import DEFECT_EVENT, DefectEvent, OfADefect
+from voicelog.defects.book import Defect, UnitBook, apply
+from voicelog.defects.events import DEFECT_EVENT, DefectEvent, DefectsEntered, OfADefect
 from voicelog.defects.from_walk import from_walk
-from voicelog.defects.life import State
-from voicelog.errors import DefectError, PersonError
+from voicelog.errors import DefectError
 from voicelog.people.keys import Signer
-from voicelog.people.state import People, folded
-from voicelog.records.chain import FIRST_PREVIOUS, Row, canonical, link, problems, read_event, read_time
+from voicelog.people.state import People
+from voicelog.records.chain import canonical, link
+from voicelog.records.defect_list import Listed, list_entry, read_listed
+from voicelog.records.defect_rows import book_of, chain_name, entered, last_of, rows_of
+from voicelog.records.defect_seals import sealed_act
 from voicelog.records.faults import faults
+from voicelog.records.seals import Seal, key_of, seals_of
 from voicelog.walk.state import WalkState
 
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """One defect in a list over all units."""
-
-    defect_id: str
-    unit_id: str
-    unit_name: str
-    point: str
-    what: str
-    class_name: str
-    rank: int
-    state: State
-    heard_at: datetime
-    deferred_until: date | None
-    contradicted: bool
-    came_back: bool
-
-    def lapsed(self, today: date) -> bool:
-        """Whether it is deferred to a day that has passed."""
-        return self.state == "deferred" and self.deferred_until is not None and self.deferred_until < today
+__all__ = ["DefectRecord", "Listed"]
 
 
 class DefectRecord:
@@ -69,7 +51,7 @@ class DefectRecord:
     def book(self, unit_id: str) -> UnitBook:
         """Return all defects of a unit; an empty book where it has none."""
         with self._turn, faults(self._path):
-            return _book(self._db, unit_id)
+            return book_of(self._db, unit_id)
 
     def unit_of(self, defect_id: str) -> str:
         """Return the unit that a defect is of; :class:`DefectError` when there is no such defect."""
@@ -90,22 +72,24 @@ class DefectRecord:
     def _listed(self, where: str, values: Sequence[str], order: str) -> tuple[Listed, ...]:
         with self._turn, faults(self._path):
             found = self._db.query(f"SELECT summary FROM defect_list WHERE {where} ORDER BY {order}", values)
-            return tuple(_read(row["summary"]) for row in found)
+            return tuple(read_listed(row["summary"]) for row in found)
 
     def do(
         self, defect_id: str, act: Callable[[Defect], OfADefect], *, signer: Signer | None = None
     ) -> Defect:
         """Let ``act`` decide on a defect as it stands now, append its event, return what came of it.
 
-        Where people are on record, ``signer`` is who does it: the act must be in their name, and
-        they must have its role. Raises what ``act`` raises, and PersonError; then nothing was added.
+        Where people are on record, ``signer`` is who does it: the act must be in their name, they
+        must have its role, and it is sealed with their key. Raises what ``act`` raises, and
+        PersonError; then nothing was added.
         """
         unit_id = self.unit_of(defect_id)
         with self._turn, faults(self._path), self._writing():
-            book = _book(self._db, unit_id)
-            event = act(book.defect(defect_id))
-            _check_person(self._people(), event, signer)
-            return self._append(book, (event,)).defect(defect_id)
+            rows = rows_of(self._db, unit_id)
+            book = book_of(self._db, unit_id)
+            seals = seals_of(self._db, chain_name(unit_id))
+            event = sealed_act(act(book.defect(defect_id)), self._people(), signer, rows, seals)
+            return self._append(book, (event,), signer).defect(defect_id)
 
     def take_up(self, walk: str, state: WalkState) -> UnitBook:
         """Enter what a walk says of its unit's defects; return the unit's book after it."""
@@ -113,29 +97,45 @@ class DefectRecord:
         if started is None:
             raise DefectError("this walk has no beginning", where=walk, remedy="check its name")
         with self._turn, faults(self._path), self._writing():
-            book = _book(self._db, started.unit_id)
+            book = book_of(self._db, started.unit_id)
             events = from_walk(book, walk, state, datetime.fromisoformat(self._now()))
-            book = self._append(book, events)
-            self._db.execute(
-                "UPDATE walk_list SET taken_up = ? WHERE walk = ? AND taken_up < ?",
-                (state.events, walk, state.events),
-            )
-        return book
+            if events or book.entered.get(walk, 0) < state.events:
+                head = self._hash_of(walk, state.events)
+                events = (*events, DefectsEntered(walk=walk, events=state.events, head=head))
+            return self._append(book, events)
 
     def not_taken_up(self) -> tuple[str, ...]:
         """Return the walks that have gone on since their defects were entered, oldest first."""
         with self._turn, faults(self._path):
-            found = self._db.query("SELECT walk FROM walk_list WHERE taken_up < events ORDER BY first_seq")
-            return tuple(row["walk"] for row in found)
+            done = entered(self._db)
+            # From the events themselves: what only a list said could hide a walk's defects.
+            found = self._db.conn.execute(
+                "SELECT seq, walk, (SELECT max(number) FROM events e WHERE e.walk = s.walk) FROM events s"
+                " WHERE kind = 'walk started'"
+            )
+            # Sorted here: asked to do it, SQLite goes through all the events.
+            return tuple(walk for _, walk, events in sorted(found) if done.get(walk, 0) < events)
 
-    def _append(self, book: UnitBook, events: Sequence[DefectEvent]) -> UnitBook:
+    def _hash_of(self, walk: str, number: int) -> str:
+        sql = "SELECT hash FROM events WHERE walk = ? AND number = ?"
+        found = list(self._db.query(sql, (walk, number)))
+        if not found:
+            raise DefectError(
+                f"the record has no event {number} of this walk", where=walk, remedy="open the walk again"
+            )
+        return str(found[0]["hash"])
+
+    def _append(
+        self, book: UnitBook, events: Sequence[DefectEvent], signer: Signer | None = None
+    ) -> UnitBook:
         """Append to a unit's chain, inside the caller's transaction; DefectError for what may not be."""
-        number, previous = _last(self._db, book.unit_id)
+        chain = chain_name(book.unit_id)
+        number, previous = last_of(self._db, book.unit_id)
         for event in events:
             number += 1
             now = self._now()
             body = canonical(DEFECT_EVENT.dump_python(event, mode="json")).decode()
-            digest = link(chain_name(book.unit_id), number, now, event.kind, body, previous)
+            digest = link(chain, number, now, event.kind, body, previous)
             book = apply(book, event, datetime.fromisoformat(now))
             self._db.table("defect_events").insert(
                 {
@@ -148,6 +148,9 @@ class DefectRecord:
                     "hash": digest,
                 }
             )
+            if signer is not None and key_of(event):
+                seal = Seal(chain, number, signer.key_id, signer.seal(digest))
+                self._db.table("seals").insert(asdict(seal))
             previous = digest
         for defect_id in dict.fromkeys(d for e in events if (d := getattr(e, "defect_id", None))):
             defect = book.defect(defect_id)
@@ -167,103 +170,3 @@ class DefectRecord:
         except BaseException:
             self._db.rollback()
             raise
-
-
-def _check_person(people: People, event: OfADefect, signer: Signer | None) -> None:
-    """Raise PersonError when whoever does this may not, or gives another's name."""
-    if not people:
-        return
-    if signer is None:
-        raise PersonError(
-            "no PIN was given, and people are on record here: nobody can do this without one",
-            remedy="give the name of a person on record, and their PIN",
-        )
-    person = people.with_role(signer.name, event.role, f"do this as {event.role}")
-    if folded(event.by) != folded(person.name):
-        raise PersonError(
-            f"this is in the name of {event.by}, and it is {person.name} whose PIN was given",
-            remedy="give your own name",
-        )
-
-
-def chain_name(unit_id: str) -> str:
-    """Return the name that a unit's chain is hashed under; no walk can have it."""
-    return f"unit {unit_id}"
-
-
-def rows_of(db: Database, unit_id: str) -> list[Row]:
-    """Return a unit's rows of ``defect_events``, in order."""
-    found = db.query("SELECT * FROM defect_events WHERE unit = ? ORDER BY number", (unit_id,))
-    return [
-        Row(walk=chain_name(row.pop("unit")), **row)  # what a walk is to its events, a unit is here
-        for row in found
-    ]
-
-
-def _book(db: Database, unit_id: str) -> UnitBook:
-    return fold(unit_id, ((read_time(row), read_event(row, DEFECT_EVENT)) for row in rows_of(db, unit_id)))
-
-
-def _last(db: Database, unit_id: str) -> tuple[int, str]:
-    found = list(
-        db.query(
-            "SELECT number, hash FROM defect_events WHERE unit = ? ORDER BY number DESC LIMIT 1", (unit_id,)
-        )
-    )
-    return (found[0]["number"], found[0]["hash"]) if found else (0, FIRST_PREVIOUS)
-
-
-def list_entry(defect: Defect) -> tuple[str, str, int, int, str, str]:
-    """Return a defect's row of the list."""
-    worst = defect.worst
-    summary = {
-        "defect_id": defect.defect_id,
-        "unit_id": worst.unit_id,
-        "unit_name": worst.unit_name,
-        "point": worst.point,
-        "what": worst.what,
-        "class_name": worst.class_name,
-        "rank": worst.rank,
-        "state": defect.state,
-        "heard_at": defect.heard_at.isoformat(),
-        "deferred_until": defect.deferred_until.isoformat() if defect.deferred_until else None,
-        "contradicted": bool(defect.contradictions),
-        "came_back": defect.first.came_back_from is not None,
-    }
-    # In one zone, so that the list is in order of time.
-    heard = defect.heard_at.astimezone(UTC).isoformat()
-    return defect.defect_id, worst.unit_id, int(defect.is_open), worst.rank, heard, json.dumps(summary)
-
-
-def _read(summary: str) -> Listed:
-    values: dict[str, Any] = json.loads(summary)
-    values["heard_at"] = datetime.fromisoformat(values["heard_at"])
-    until = values["deferred_until"]
-    values["deferred_until"] = date.fromisoformat(until) if until else None
-    return Listed(**values)
-
-
-def defect_problems(db: Database) -> tuple[str, ...]:
-    """Return what is wrong with the units' chains and the list of defects; empty when they are whole."""
-    found: list[str] = []
-    given = sum(
-        int(row["seq"]) for row in db.query("SELECT seq FROM sqlite_sequence WHERE name = 'defect_events'")
-    )
-    there = {row["seq"] for row in db.query("SELECT seq FROM defect_events")}
-    found += [
-        f"Line {line} of the defects' record is missing." for line in range(1, given + 1) if line not in there
-    ]
-    found += [
-        f"Line {line} of the defects' record was never given out." for line in sorted(there) if line > given
-    ]
-    listed = {row["defect_id"]: tuple(row.values()) for row in db.query("SELECT * FROM defect_list")}
-    for unit in [row["unit"] for row in db.query("SELECT DISTINCT unit FROM defect_events ORDER BY unit")]:
-        wrong = problems(rows_of(db, unit), DEFECT_EVENT)
-        found += [f"Defects of {unit}: {problem}" for problem in wrong]
-        if wrong:
-            continue
-        for defect in _book(db, unit).defects.values():
-            if listed.pop(defect.defect_id, None) != list_entry(defect):
-                found.append(f"Defect {defect.defect_id}: the list is not what its history says.")
-    found += [f"Defect {defect_id}: it is listed, but has no history." for defect_id in sorted(listed)]
-    return tuple(found)

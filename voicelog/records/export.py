@@ -5,12 +5,16 @@ is not proved: members in a fixed order, uncompressed, with one fixed date.
 
 | member | what it holds |
 |---|---|
-| ``format.txt`` | ``voicelog record 1`` |
+| ``format.txt`` | ``voicelog record 2`` |
 | ``events.jsonl`` | the walk's rows of ``events`` in order, each as canonical JSON (RFC 8785) |
 | ``seals.jsonl`` | the seals over them |
-| ``people.jsonl`` | who was on record until the last event, with their public keys |
+| ``people.jsonl`` | who was on record until the last of all these events, with their public keys |
+| ``defects.jsonl`` | the unit's defects, as far as a signature of the walk or a seal over them reaches |
+| ``defect_seals.jsonl`` | the seals over them |
 | ``editions/SHA-256.toml`` | the sheet, lexicon, limits and unit that the walk was made with |
-| ``clips/SHA-256.flac`` | the sound |
+| ``clips/SHA-256.flac`` | the walk's sound |
+
+Files of format 1, made before, have no members of defects, and are proved without.
 """
 
 from __future__ import annotations
@@ -19,19 +23,23 @@ import io
 import json
 import zipfile
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from itertools import pairwise
 from typing import Any, TypeVar
 
+from voicelog.defects.events import DEFECT_EVENT, RepairCertified
 from voicelog.errors import RecordError
 from voicelog.people.state import People
 from voicelog.records.chain import Row, canonical, check, clip_named
 from voicelog.records.clips import sha256_hex
+from voicelog.records.defect_proof import unit_proof, walk_link_problems
+from voicelog.records.defect_rows import chain_name
 from voicelog.records.people_rows import PersonRow, Roll, read_roll
 from voicelog.records.seals import Seal, Who, key_of, seal_problems
 from voicelog.walk.events import Event, SignedOff, WalkStarted
 
-FORMAT = b"voicelog record 1\n"
+FORMAT = b"voicelog record 2\n"
+_FIRST_FORMAT = b"voicelog record 1\n"
 _DATE = (1980, 1, 1, 0, 0, 0)
 _Kind = TypeVar("_Kind", Row, Seal, PersonRow)
 
@@ -47,6 +55,9 @@ class Exported:
     """SHA-256 and text of the files that the walk was made with, in order of the SHA-256."""
     clips: tuple[tuple[str, bytes], ...]
     """SHA-256 and FLAC file, in order of the SHA-256."""
+    defects: tuple[Row, ...] | None = ()
+    """None in a file of the first format."""
+    defect_seals: tuple[Seal, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,15 +71,53 @@ class FileProof:
     signatures: tuple[SignedOff, ...] = ()
     station: str = ""
     """Hash of the first event of people: the station that the keys belong to."""
+    defect_events: int = 0
+    certificates: tuple[tuple[str, RepairCertified], ...] = ()
+    """When they were made, as it is written, and the certificates of the unit's repairs."""
+
+
+def to_export(
+    rows: Sequence[Row],
+    seals: Sequence[Seal],
+    people: Sequence[PersonRow],
+    made_with: tuple[tuple[str, bytes], ...],
+    clips: tuple[tuple[str, bytes], ...],
+    defects: Sequence[Row],
+    defect_seals: Sequence[Seal],
+) -> Exported:
+    """Return what is written of a walk: its rows, and of people and defects as much as these rest on.
+
+    ``people``, ``defects`` and ``defect_seals`` are all of the record and of the walk's unit.
+    """
+    signed = [e for e in check(rows).events if isinstance(e, SignedOff)]
+    chain = defects[: reached(defects, defect_seals, signed)]
+    heads = {getattr(event, "people_head", "") for event in check(chain, DEFECT_EVENT).events}
+    last = rows[-1].seq if rows else 0
+    needed = max((n for n, row in enumerate(people, 1) if row.after < last or row.hash in heads), default=0)
+    # Line numbers tell of the other walks on record, which are not in the file.
+    return Exported(
+        tuple(replace(row, seq=row.number) for row in rows),
+        tuple(seals),
+        tuple(people[:needed]),
+        made_with,
+        clips,
+        tuple(replace(row, seq=row.number) for row in chain),
+        tuple(defect_seals),
+    )
 
 
 def pack(record: Exported) -> bytes:
     """Return the file of ``record``; the same record gives the same bytes."""
+    of_defects = [
+        ("defects.jsonl", _lines(_without_seq(row) for row in record.defects or ())),
+        ("defect_seals.jsonl", _lines(asdict(seal) for seal in record.defect_seals)),
+    ]
     members = [
-        ("format.txt", FORMAT),
+        ("format.txt", _FIRST_FORMAT if record.defects is None else FORMAT),
         ("events.jsonl", _lines(_without_seq(row) for row in record.rows)),
         ("seals.jsonl", _lines(asdict(seal) for seal in record.seals)),
         ("people.jsonl", _lines(asdict(row) for row in record.people)),
+        *(of_defects if record.defects is not None else ()),
         *((f"editions/{sha}.toml", text) for sha, text in record.editions),
         *((f"clips/{sha}.flac", flac) for sha, flac in record.clips),
     ]
@@ -86,8 +135,10 @@ def unpack(data: bytes, where: str) -> Exported:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             held = {name: archive.read(name) for name in archive.namelist()}
-        if held.pop("format.txt") != FORMAT:
+        written = held.pop("format.txt")
+        if written not in (FORMAT, _FIRST_FORMAT):
             raise ValueError("another format")
+        first = written == _FIRST_FORMAT
         rows = _read(held.pop("events.jsonl"), Row, seq=True)
         return Exported(
             rows,
@@ -95,6 +146,8 @@ def unpack(data: bytes, where: str) -> Exported:
             _read(held.pop("people.jsonl"), PersonRow),
             _named(held, "editions/", ".toml"),
             _named(held, "clips/", ".flac"),
+            None if first else _read(held.pop("defects.jsonl"), Row, seq=True),
+            () if first else _read(held.pop("defect_seals.jsonl"), Seal),
         )
     except (
         zipfile.BadZipFile,
@@ -125,17 +178,32 @@ def prove(data: bytes, where: str) -> FileProof:
     roll = read_roll(record.people)
     checked = check(rows)
     signed = tuple(e for e in checked.events if isinstance(e, SignedOff))
+    defects = record.defects or ()
+    unit = str(getattr(checked.events[0], "unit_id", "")) if rows else ""
+    proof = unit_proof(unit, defects, record.defect_seals, roll)
+    acts = tuple((row, e) for row, e in zip(defects, proof.events, strict=True) if key_of(e))
     problems = [
         *_beginning(rows, checked.events, record),
         *checked.problems,
         *roll.problems,
         *seal_problems(rows, checked.events, record.seals, roll, who=_at_some_time(roll)),
         *_sound(record),
-        *_signed(rows, checked.events, roll),
+        *proof.problems,
+        *(walk_link_problems(rows[0].walk, rows, checked.events, proof) if rows else ()),
+        *_chain_end(unit, defects, record.defect_seals, signed),
+        *_signed(rows, checked.events, roll, frozenset(event.people_head for _, event in acts)),
     ]
     if not problems and pack(record) != data:
         problems.append("Something was put into this file or after it, or its parts were moved.")
-    return FileProof(rows[0].walk if rows else where, len(rows), tuple(problems), signed, roll.now.root)
+    return FileProof(
+        rows[0].walk if rows else where,
+        len(rows),
+        tuple(problems),
+        signed,
+        roll.now.root,
+        len(defects),
+        tuple((row.at, event) for row, event in acts if isinstance(event, RepairCertified)),
+    )
 
 
 def _beginning(rows: Sequence[Row], events: Sequence[Any], record: Exported) -> list[str]:
@@ -176,7 +244,32 @@ def _sound(record: Exported) -> list[str]:
     return found
 
 
-def _signed(rows: Sequence[Row], events: Sequence[Any], roll: Roll) -> list[str]:
+def reached(defects: Sequence[Row], seals: Sequence[Seal], signed: Iterable[SignedOff]) -> int:
+    """Return how many of a unit's events a seal over one of them, or a signature of the walk, reaches."""
+    heads = {event.defects_head for event in signed if key_of(event)}
+    sealed = {seal.number for seal in seals}
+    ends = (n for n, row in enumerate(defects, 1) if row.hash in heads or row.number in sealed)
+    return max(ends, default=0)
+
+
+def _chain_end(
+    unit: str, defects: Sequence[Row], seals: Sequence[Seal], signed: Sequence[SignedOff]
+) -> list[str]:
+    """Return what is wrong with where the unit's events in the file end, and whose they are."""
+    if not defects and not seals:
+        return []
+    found = []
+    names = {row.walk for row in defects} | {seal.walk for seal in seals}
+    if names != {chain_name(unit)}:
+        found.append("There are defects of another unit in this record.")
+    if any(later.number <= earlier.number for earlier, later in pairwise(seals)):
+        found.append("The seals over the defects are out of order.")
+    if reached(defects, seals, signed) != len(defects):
+        found.append(f"Defects of {unit}: their end is not signed with a key.")
+    return found
+
+
+def _signed(rows: Sequence[Row], events: Sequence[Any], roll: Roll, later_heads: frozenset[str]) -> list[str]:
     """Return what no key vouches for. A chain by itself could have been made anew, or cut off."""
     with_key = [n for n, e in enumerate(events) if isinstance(e, SignedOff) and key_of(e)]
     if not with_key:
@@ -185,7 +278,7 @@ def _signed(rows: Sequence[Row], events: Sequence[Any], roll: Roll) -> list[str]
     found = []
     if any(not isinstance(e, SignedOff) for e in events[last + 1 :]) or last + 1 < len(rows):
         found.append(f"What comes after event {rows[last].number} is not signed with a key.")
-    elif events[last].people_head != roll.now.head:
+    elif roll.now.head not in {events[last].people_head, *later_heads}:
         found.append("The record of people is not the one that was signed for.")
     return found
 

@@ -30,6 +30,11 @@ class ListProof:
         self._walks: dict[str, tuple[Any, ...]] = {}
         self._count = self._sum = 0
 
+    @property
+    def walks(self) -> frozenset[str]:
+        """The walks that were taken and can be read."""
+        return frozenset(self._walks)
+
     def take(self, walk: str, rows: Sequence[Row]) -> None:
         """Take one walk's rows, in order."""
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from voicelog.errors import RecordError
 from voicelog.records import schema
 from voicelog.records.chain import Row, check, clip_named
 from voicelog.records.clip_files import clip_problem
-from voicelog.records.defects import defect_problems
+from voicelog.records.defect_proof import DefectProof, line_problems
 from voicelog.records.faults import faults
 from voicelog.records.list_proof import ListProof
 from voicelog.records.people_record import numbers_given, person_rows
@@ -60,7 +61,10 @@ def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
         rows = schema.rows(db, "walk = ?", (walk,))
         followers = _followers(db, rows[-1]) if rows else []
         roll = _roll(db)
-        found = _problems(db, clips, walk, rows, schema.lines(db), roll, frozenset())
+        unit = _unit_of(rows)
+        defects = DefectProof(db, roll, [unit] if unit else [])
+        found = _problems(db, clips, walk, rows, schema.lines(db), roll, frozenset(), defects)
+        found = (*found, *defects.problems(), *line_problems(db))
     moved = [f"An event after this walk's last was moved to the walk {row.walk}." for row in followers]
     return (*found, *moved, *roll.problems)
 
@@ -76,10 +80,10 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
         boxes = [(row["key_id"], row["box"]) for row in db.query("SELECT * FROM keys ORDER BY key_id")]
         found += [f"Line {line} of the record is missing." for line in lines[1]]
         found += [*roll.problems, *boxes_problems(roll, boxes)]
-        lists = ListProof()
+        lists, defects = ListProof(), DefectProof(db, roll)
         for walk, rows in schema.rows_by_walk(db):
             lists.take(walk, rows)
-            told = _problems(db, clips, walk, rows, lines, roll, UNSEALED)
+            told = _problems(db, clips, walk, rows, lines, roll, UNSEALED, defects)
             found += [f"Walk {walk}: {problem}" for problem in told]
         found += [
             f"Walk {row['walk']}: There are no events of walk {row['walk']} in this record."
@@ -87,10 +91,14 @@ def store_problems(db: Database, clips: Path) -> tuple[str, ...]:
         ]
         found += [
             f"There is a seal of the walk {row['walk']}, which is not there."
-            for row in db.query("SELECT walk FROM seals WHERE walk NOT IN (SELECT walk FROM events)")
+            for row in db.query(
+                "SELECT walk FROM seals WHERE walk NOT IN (SELECT walk FROM events)"
+                " AND walk NOT IN (SELECT 'unit ' || unit FROM defect_events)"
+            )
         ]
         found += lists.problems(db)
-        found += defect_problems(db)
+        found += [*defects.problems(), *defects.strays(lists.walks), *line_problems(db)]
+        found += defects.list_problems(db)
     return tuple(found)
 
 
@@ -120,6 +128,14 @@ def _followers(db: Database, last: Row) -> list[Row]:
     return schema.rows(db, where, (last.hash[:16], last.hash, last.walk))
 
 
+def _unit_of(rows: Sequence[Row]) -> str:
+    """Return the unit that a walk is of; empty where its first event cannot be read."""
+    try:
+        return str(json.loads(rows[0].body)["unit_id"])
+    except (IndexError, ValueError, KeyError, TypeError):
+        return ""
+
+
 def _roll(db: Database) -> Roll:
     return read_roll(person_rows(db), numbers_given(db))
 
@@ -132,6 +148,7 @@ def _problems(
     lines: tuple[int, list[int]],
     roll: Roll,
     unread: frozenset[str],
+    defects: DefectProof,
 ) -> tuple[str, ...]:
     """Return what is wrong with one walk's rows, seals and sound; ``lines`` as of :func:`schema.lines`."""
     given, gone = lines
@@ -148,6 +165,7 @@ def _problems(
     ]
     notes = list(db.query("SELECT * FROM clips WHERE walk = ? ORDER BY rowid", (walk,)))
     found += seal_problems(rows, checked.events, seals_of(db, walk), roll)
+    found += defects.of_walk(walk, rows, checked.events)
     return (*found, *_clip_problems(clips, rows, notes))
 
 

@@ -12,9 +12,10 @@ from typing import Any, get_args
 
 from sqlite_utils import Database
 
+from voicelog.defects.events import DefectEvent, RepairCertified
 from voicelog.errors import PersonError, RecordError
 from voicelog.people.keys import Signer, seal_holds
-from voicelog.people.rules import check_event, need_of
+from voicelog.people.rules import Need, check_event, check_need, need_of
 from voicelog.people.state import People
 from voicelog.records.chain import Row, canonical, clip_named
 from voicelog.records.clips import sha256_hex
@@ -54,7 +55,7 @@ UNSEALED = frozenset(_KINDS) - SEALED
 """The kinds of event that never do."""
 
 
-def key_of(event: Event) -> str:
+def key_of(event: Event | DefectEvent) -> str:
     """Return the id of the key that ``event`` says it is sealed with; empty where there is none."""
     return str(getattr(event, "key_id", ""))
 
@@ -65,10 +66,12 @@ def stamped(
     signer: Signer | None,
     clips: Callable[[], Iterable[str]],
     seals: Callable[[], Iterable[Seal]],
+    defects: Callable[[], str],
 ) -> Event:
     """Return ``event`` with the id of the key it is to be sealed with, and what a signature is over.
 
-    ``clips`` and ``seals`` give those of the walk so far; they are asked for a signature only.
+    ``clips`` and ``seals`` give those of the walk so far, ``defects`` the hash of the last event of
+    its unit's defects; they are asked for a signature only.
     Without people the event is unchanged. Raises PersonError when this person may not record it.
     """
     check_event(people, event, signer.name if signer else "", signer.key_id if signer else "")
@@ -87,6 +90,7 @@ def stamped(
             "clips_sha256": clips_digest(clips()),
             "seals_sha256": seals_digest(seals()),
             "people_head": people.head,
+            "defects_head": defects(),
         }
     return event.model_copy(update=update)
 
@@ -119,29 +123,50 @@ def seal_problems(
             if row.kind not in SEALED:
                 found.append(f"Event {row.number} has a seal, and is of a kind that has none.")
             continue  # otherwise told already, as an altered event
-        if problem := _seal_problem(row, event, seal, roll, who(row, event)):
+        people, need = who(row, event), need_of(event)
+        needed = any(people) and need.sealed
+        if problem := seal_problem(row, key_of(event), seal, roll, people, need, needed=needed):
             found.append(f"Event {row.number} {problem}")
         if isinstance(event, SignedOff) and key_of(event):
             clips = (sha for earlier in rows[:place] if (sha := clip_named(earlier)) is not None)
-            if event.clips_sha256 != clips_digest(clips):
-                found.append(f"The signature of event {row.number} is not over the sound clips before it.")
-            if event.seals_sha256 != seals_digest(before):
-                found.append(f"The signature of event {row.number} is not over the seals before it.")
-            if event.people_head not in roll.heads:
-                found.append(f"The signature of event {row.number} is over a record of people that is gone.")
+            found += signed_over(row, event, clips, before, roll)
         if seal is not None:
             before.append(seal)
     return [*found, *(f"There is a seal over event {number}, which is not there." for number in left)]
 
 
-def _seal_problem(
-    row: Row, event: Event, seal: Seal | None, roll: Roll, people: Sequence[People]
+def signed_over(
+    row: Row, signature: SignedOff | RepairCertified, clips: Iterable[str], seals: Iterable[Seal], roll: Roll
+) -> list[str]:
+    """Return where a signature is not over the clips and seals before it, and people as they were."""
+    whose, found = f"The signature of event {row.number} is not over", []
+    if signature.clips_sha256 != clips_digest(clips):
+        found.append(f"{whose} the sound clips before it.")
+    if signature.seals_sha256 != seals_digest(seals):
+        found.append(f"{whose} the seals before it.")
+    if signature.people_head not in roll.heads:
+        found.append(f"The signature of event {row.number} is over a record of people that is gone.")
+    return found
+
+
+def seal_problem(
+    row: Row,
+    key_id: str,
+    seal: Seal | None,
+    roll: Roll,
+    people: Sequence[People],
+    need: Need,
+    *,
+    needed: bool,
 ) -> str | None:
-    key_id = key_of(event)
+    """Return what is wrong with one event's seal, to follow "Event 4", or None.
+
+    ``key_id`` is the key that the event names, ``people`` who may have been on record, ``needed``
+    whether it must be sealed.
+    """
     if not key_id:
         if seal is not None:
             return "has a seal, and says that it has none."
-        needed = any(people) and need_of(event).sealed
         return "is not sealed, and people were on record." if needed else None
     if seal is None:
         return "has lost its seal."
@@ -155,7 +180,7 @@ def _seal_problem(
     refusal = "nobody was on record then"
     for then in people:
         try:
-            check_event(then, event, known.name, key_id)
+            check_need(then, need, known.name, key_id)
         except PersonError as error:
             refusal = error.what
         else:

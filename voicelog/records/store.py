@@ -40,8 +40,9 @@ from voicelog.records.chain import (
 )
 from voicelog.records.clip_files import clip_path, make_folder, read_clip, write_clip
 from voicelog.records.clips import Clip
+from voicelog.records.defect_rows import chain_name, last_of, rows_of
 from voicelog.records.defects import DefectRecord
-from voicelog.records.export import Exported
+from voicelog.records.export import Exported, to_export
 from voicelog.records.faults import faults
 from voicelog.records.history import PointHistory, point_history
 from voicelog.records.lists import list_event, walk_summaries
@@ -143,10 +144,11 @@ class Store:
             people = self.people.now()
             added = []
             clips_so_far, seals_so_far = partial(self._clips_of, walk), partial(seals_of, self._db, walk)
+            defects_so_far = partial(self._defects_head, walk)
             for given in events:
                 number += 1
                 self._check_signature(walk, given, previous)
-                event = stamped(given, people, signer, clips_so_far, seals_so_far)
+                event = stamped(given, people, signer, clips_so_far, seals_so_far, defects_so_far)
                 body = body_of(event)
                 digest = link(walk, number, now, event.kind, body, previous)
                 row = Row(0, walk, number, now, event.kind, body, previous, digest)
@@ -246,16 +248,14 @@ class Store:
         """
         with self._turn, faults(self._path), self._db.atomic():
             rows = schema.rows(self._db, "walk = ?", (walk,))
-            last = rows[-1].seq if rows else 0
-            people = [row for row in person_rows(self._db) if row.after < last]
             seals = seals_of(self._db, walk)
+            people = person_rows(self._db)
+            chain, chain_seals = self._unit_chain(walk)
         clips = sorted({sha for row in rows if (sha := clip_named(row)) is not None})
         held = tuple((sha, self.clip(sha)) for sha in clips)
-        # Line numbers tell of the other walks here, which are not in the file.
-        own = tuple(replace(row, seq=row.number) for row in rows)
         with faults(self.folder):
             made_with = tuple(sorted((sha, Path(path).read_bytes()) for sha, path in sheet.sources))
-        return Exported(own, tuple(seals), tuple(people), made_with, held)
+        return to_export(rows, seals, people, made_with, held, chain, chain_seals)
 
     def clock_set_back(self, walk: str) -> bool:
         """Return whether the clock was set back during the walk: a remark, not a fault."""
@@ -355,6 +355,22 @@ class Store:
     def _clips_of(self, walk: str) -> set[str]:
         """Return the SHA-256 of every clip that is noted for the walk."""
         return {row["sha256"] for row in self._db.query("SELECT sha256 FROM clips WHERE walk = ?", (walk,))}
+
+    def _unit_of(self, walk: str) -> str:
+        """Return the id of the unit that a walk is of; empty when there is no such walk."""
+        for row in schema.rows(self._db, "walk = ? AND number = 1", (walk,)):
+            event = stored(row).event
+            return event.unit_id if isinstance(event, WalkStarted) else ""
+        return ""
+
+    def _defects_head(self, walk: str) -> str:
+        """Return the hash of the last event of the defects of a walk's unit; 64 zeros where it has none."""
+        return last_of(self._db, self._unit_of(walk))[1]
+
+    def _unit_chain(self, walk: str) -> tuple[list[Row], list[Seal]]:
+        """Return the defects of a walk's unit, and the seals over them."""
+        unit = self._unit_of(walk)
+        return rows_of(self._db, unit), seals_of(self._db, chain_name(unit))
 
     def _last(self, walk: str) -> tuple[int, str]:
         """Return the number and hash of the walk's last event."""

@@ -9,13 +9,24 @@ from datetime import datetime
 from pathlib import Path
 
 from voicelog.defects.book import Defect
-from voicelog.defects.wording import age, happened, show_minutes, show_part, show_past, stands, title
+from voicelog.defects.events import RepairCertified
+from voicelog.defects.wording import (
+    age,
+    certificate,
+    happened,
+    show_minutes,
+    show_part,
+    show_past,
+    stands,
+    title,
+)
 from voicelog.errors import RecordError
 from voicelog.records.history import PointHistory
 from voicelog.reports.html import render, sound_data
 from voicelog.reports.parts import Fact
 from voicelog.reports.plain import all_plain
 from voicelog.reports.write import write_all
+from voicelog.walk.wording import show_time
 
 WIDTH = 78
 CAUTION = (
@@ -82,7 +93,7 @@ def work_order(defect: Defect, history: PointHistory, now: datetime) -> WorkOrde
         notes=tuple(f"{n.at:%Y-%m-%d}: {n.heard.text}" for n in notes),
         sounds=tuple(sounds),
         past=tuple(f"{e.at:%Y-%m-%d} {show_past(e.claim)}" for e in past if e.status == "standing")[-PAST:],
-        history=tuple(f"{at:%Y-%m-%d %H:%M} {happened(event)}" for at, event in defect.history),
+        history=tuple(f"{show_time(at)} {happened(event)}" for at, event in defect.history),
         work=_work(defect),
     )
     return all_plain(order)
@@ -97,6 +108,9 @@ def _work(defect: Defect) -> tuple[Fact, ...]:
             facts.append(Fact("Parts", "; ".join(show_part(p) for p in parts)))
         if work.minutes:
             facts.append(Fact("Time", show_minutes(work.minutes)))
+    for at, event in defect.history:
+        if isinstance(event, RepairCertified):
+            facts.append(Fact("Certificate", certificate(at, event)))
     return tuple(facts)
 
 

@@ -9,8 +9,18 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from voicelog.defects.book import Defect
+from voicelog.defects.events import RepairCertified
 from voicelog.defects.life import SHOWN
-from voicelog.defects.wording import age, happened, next_step, show_part, show_past, stands, title
+from voicelog.defects.wording import (
+    age,
+    certificate,
+    happened,
+    next_step,
+    show_part,
+    show_past,
+    stands,
+    title,
+)
 from voicelog.records.defects import Listed
 from voicelog.records.history import PointHistory
 from voicelog.screens.outside_text import visible
@@ -65,6 +75,9 @@ def defect_lines(defect: Defect, history: PointHistory, now: datetime) -> Iterat
         yield "findings", visible(work.findings)
         for part in getattr(work, "parts", ()):
             yield "part", visible(show_part(part))
+    for at, event in defect.history:
+        if isinstance(event, RepairCertified):
+            yield "certificate", visible(certificate(at, event))
     for at, event in defect.history:
         yield f"{at:%m-%d %H:%M}", visible(happened(event))
     yield from _past(defect, history)

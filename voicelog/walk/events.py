@@ -474,6 +474,8 @@ class SignedOff(Frozen):
     """Over the canonical list of the walk's seals before this one."""
     people_head: str = ""
     """Hash of the last event of people when it was signed."""
+    defects_head: str = ""
+    """Hash of the last event of the unit's defects when it was signed; 64 zeros where there was none."""
     policy_sha256: str = ""
     """Of the local policy that the decision was held against."""
     overridden: tuple[str, ...] = ()

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Protocol
 
 from voicelog.meaning.facts import Claim
 from voicelog.meaning.wording import say_claim, say_what, show_limit, show_quantity, show_value
 from voicelog.sheet.model import Sheet
-from voicelog.walk.events import SignedOff
 
 __all__ = [
     "grade",
@@ -51,7 +51,15 @@ def show_time(at: datetime) -> str:
     return f"{at:%Y-%m-%d %H:%M:%S} {show_zone(at)}"
 
 
-def show_signing_key(signed: SignedOff) -> str:
+class Signature(Protocol):
+    """A signature that may have been made with a key."""
+
+    @property
+    def key_id(self) -> str:
+        """The id of the key; empty where it was only named."""
+
+
+def show_signing_key(signed: Signature) -> str:
     """Return which key a signature is made with: ``signed with key 1a2b...``."""
     if not signed.key_id:
         return "not signed with a key"
