@@ -20,6 +20,7 @@ from voicelog.hearing.typed import typed_decoding
 from voicelog.meaning.ending import ending
 from voicelog.meaning.facts import Heard, How
 from voicelog.meaning.interpret import DEFAULT, Interpretation, Thresholds, interpret
+from voicelog.meaning.understand import understand
 from voicelog.people.keys import Signer
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.clips import Clip
@@ -37,7 +38,7 @@ from voicelog.walk.remark_part import end_of, inline, part
 from voicelog.walk.remarks import owed
 from voicelog.walk.replies import Outcome, Reply, Update
 from voicelog.walk.said_back import where_am_i
-from voicelog.walk.same_breath import after_a_pass
+from voicelog.walk.same_breath import in_same_breath
 from voicelog.walk.sound import ended, noticed
 from voicelog.walk.timed import taken_up_again
 
@@ -129,11 +130,11 @@ class Conductor(Committing):
             if self.state.standing_by and meant.argument != "resume":
                 # Nothing is kept of what is said while standing by: it is not for us.
                 return self._update((), heard)
-            if (remark := inline(self.state, meant, heard)) is not None:
+            if (remark := inline(self.state, meant, heard, self._points_of)) is not None:
                 return self._carry_out(remark, clip, heard)
             wall_s = self._clock().timestamp() if self._sound_clock == LIVE else None
             moment = spoken_moment(self._sound_clock, utterance.start_s, utterance.end_s, wall_s)
-            outcome = after_a_pass(self.state, meant, heard) if utterance.same_breath else None
+            outcome = in_same_breath(self.state, meant, heard) if utterance.same_breath else None
             outcome = outcome or decide(self.state, meant, heard, moment)
             return self._carry_out(outcome, clip, heard)
 
@@ -231,6 +232,14 @@ class Conductor(Committing):
             return decoding, interpret(decoding, graph, context, self._thresholds)
 
         return remark_end(utterance, hears)
+
+    def _points_of(self, words: tuple[str, ...]) -> tuple[str, ...]:
+        """Return the points that a phrase says a remark is on; none where it says no such thing."""
+        graph = self._graph()
+        if not graph.accepts(words):
+            return ()
+        meanings = understand(graph.parse(words), context_of(self.state))
+        return tuple(m.argument for m in meanings if m.act == "remark")
 
     def write_out(self) -> Update | None:
         """Make the words of all remarks that are owed, unless a thread does it; None where none are."""

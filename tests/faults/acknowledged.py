@@ -27,6 +27,7 @@ from voicelog.walk.events import (
     PointNamed,
     QuestionAsked,
     RemarkLogged,
+    RemarkPointAsked,
     StopEntered,
     WalkFinished,
     WalkResumed,
@@ -85,6 +86,8 @@ def _due(event: Event, state: WalkState, sheet: Sheet) -> tuple[str, str] | None
             return "taken", "not logged"
         case EntryWithdrawn():
             return "taken", "disregarded: "
+        case RemarkPointAsked():
+            return "doubt", "remark on "
         case RemarkLogged():
             point = sheet.points.get(event.point_id or "")
             return "taken", f"remark on {point.full_name if point else 'the walk'}"

@@ -77,6 +77,8 @@ class Interpretation:
     """Other phrases that may have been said, likeliest first."""
     timed: TimedHeard | None = None
     """What was said of a timed test."""
+    points: tuple[str, ...] = ()
+    """The points that a remark may be on, likeliest first; one where that is sure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +133,8 @@ def interpret(
         )
     if meaning.act == "timed":
         return _of_a_test(decoding, best, weighed, context, thresholds, whole, alternatives)
+    if meaning.act == "remark":
+        return _remark(decoding, weighed, thresholds, alternatives)
     if best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
     if context.standing_by and not _by_itself(decoding):
@@ -173,6 +177,23 @@ def _against_affirming(
         return "the sound broke off"
     words = decoding.hypotheses[0].words
     return misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)
+
+
+def _remark(
+    decoding: Decoding, weighed: list[_Weighed], thresholds: Thresholds, alternatives: tuple[str, ...]
+) -> Interpretation:
+    """Return a remark on a point, and every point that it may be on where that is not sure."""
+    points: dict[str, float] = {}
+    for other in weighed:
+        if other.meaning.act == "remark":
+            place = other.meaning.argument
+            points[place] = points.get(place, 0.0) + other.weight
+    ranked = sorted(points, key=lambda place: -points[place])
+    if sum(points.values()) < thresholds.command:
+        return _refusal(decoding, "not clear enough")
+    sure = points[ranked[0]] >= thresholds.command
+    likely = tuple(ranked[:1] if sure else (p for p in ranked if points[p] >= thresholds.opposite))
+    return Interpretation("remark", decoding.hypotheses[0].text, points=likely, alternatives=alternatives)
 
 
 def _of_a_test(

@@ -18,7 +18,7 @@ from voicelog.meaning.timed import TimedContext, TimedSaid, start_at_hand, timed
 from voicelog.phrases.graph import Parse, Span
 from voicelog.sheet.model import Point, Sheet
 
-Act = Literal["facts", "answer", "naming", "goto", "command", "timed", "affirm", "deny", "unplaced"]
+Act = Literal["facts", "answer", "naming", "goto", "command", "timed", "remark", "affirm", "deny", "unplaced"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class Meaning:
     claims: tuple[Claim, ...] = ()
     """For facts and answers, in the order said."""
     argument: str = ""
-    """For naming the point, for goto the stop, for command its name, for unplaced the reason."""
+    """For naming and a remark the point, for goto the stop, for command its name, for unplaced the reason."""
     corrects: str | None = None
     """The entry that the first claim replaces ("correction, right")."""
     answers: str | None = None
@@ -69,6 +69,8 @@ class Context:
     """Whether what is said is not for the walk, until "resume" is said by itself."""
     timed: TimedContext | None = None
     """The timed test whose clock runs, or that was just stopped."""
+    remark_on: tuple[str, ...] = ()
+    """The points of which it was asked which one a remark is to be on, likeliest first."""
 
 
 def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ...]:
@@ -109,6 +111,8 @@ def _meanings(parse: Parse, context: Context) -> list[Meaning]:
         return [_timed(said, "no test is running")]
     if "goto" in names:
         return [Meaning("goto", argument=_first(parse, "goto").value)]
+    if "remark" in names:
+        return [Meaning("remark", argument=point.id) for point in named_points(list(parse), context)]
     if "fact" in names:
         return _reports(parse, context, correction)
     if "bare" in names:
@@ -141,6 +145,8 @@ def _choice(number: int, context: Context) -> Meaning:
     order says too little.
     """
     question = context.question
+    if 0 < number <= len(context.remark_on):
+        return Meaning("remark", argument=context.remark_on[number - 1])
     if question is None:
         return Meaning("unplaced", argument="nothing was asked that has a first and a second")
     options = tuple(dict.fromkeys(question.candidates))
@@ -300,6 +306,8 @@ def _all_spoken_of(point_id: str, claims: tuple[Claim, ...], context: Context) -
 
 def _naming(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
     points = named_points(list(parse), context)
+    if not correction and (asked_of := [p for p in points if p.id in context.remark_on]):
+        return [Meaning("remark", argument=point.id) for point in asked_of]
     question = context.question
     if correction and context.last is not None:
         moved = [_moved(context.last[1], p.id, context.sheet) for p in points]
@@ -328,6 +336,9 @@ def _side(side: str, context: Context, correction: bool) -> list[Meaning]:
         if moved:
             return [Meaning("facts", (c,), corrects=entry_id, by_name=False) for c in moved]
         return [Meaning("unplaced", argument=f"there is no {side} {name}")]
+    of_that_side = [p for p in context.remark_on if sheet.points[p].side == side]
+    if of_that_side and not correction:
+        return [Meaning("remark", argument=point_id) for point_id in of_that_side]
     if context.question is not None:
         chosen = tuple(
             dict.fromkeys(

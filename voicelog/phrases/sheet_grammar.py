@@ -8,7 +8,7 @@ point and not with points times conditions.
 Spans: ``fact`` (one point and what is said of it), ``point`` (ids of the points that the name can
 mean, joined by ``|``), ``side``, ``condition``, ``reading`` (its id) with ``value`` inside,
 ``bare`` (facts without a point), ``more`` (an "and" before them), ``number`` (a value
-alone), ``naming``, ``goto``, ``command``, ``correction``, ``choice``
+alone), ``naming``, ``goto``, ``command``, ``remark`` (on a point), ``correction``, ``choice``
 (a place in the question's order, from 1); of timed tests, see :mod:`voicelog.phrases.timed_grammar`.
 """
 
@@ -92,6 +92,10 @@ def sheet_grammar(sheet: Sheet, stop_id: str, running: Running | None = None) ->
         choice((Rule("report"), Rule("bare"), Rule("naming"), _any_side(lexicon))),
     )
     phrase = [Rule("said"), Rule("goto"), Rule("command"), *_choices(lexicon)]
+    if language.on and "remark" in language.commands:
+        begun = sequence(phrases(language.commands["remark"]), phrases(language.on))
+        rules["remark"] = Tag("remark", "", sequence(begun, choice(namings)))
+        phrase.append(Rule("remark"))
     if said_of_tests is not None:
         rules["timed"] = said_of_tests
         phrase.append(Rule("timed"))

@@ -9,7 +9,7 @@ from voicelog.meaning.claims import aspect_of
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import Interpretation
 from voicelog.meaning.understand import Context, Question
-from voicelog.walk import carried, gate, group_mark, log_facts
+from voicelog.walk import carried, gate, group_mark, log_facts, remark_part
 from voicelog.walk.commands import command, finish
 from voicelog.walk.events import NotUnderstood, PointNamed
 from voicelog.walk.gate import enter_stop
@@ -62,6 +62,7 @@ def context_of(state: WalkState) -> Context:
         at_gate,
         state.standing_by,
         timed_context(state),
+        () if at_gate else state.remark_on,
     )
 
 
@@ -101,6 +102,8 @@ def _done(state: WalkState, meant: Interpretation, heard: Heard, moment: Moment)
             return log_facts.log(state, meant, heard)
         case "answer":
             return log_facts.answer(state, meant, heard)
+        case "remark":
+            return remark_part.begin_on(state, meant.points, heard)
         case "timed" if meant.timed is not None:
             return log_result(state, take(state, meant.timed, heard, moment), heard)
         case "naming":

@@ -46,6 +46,7 @@ __all__ = [
     "QuestionAsked",
     "RecheckAsked",
     "RemarkLogged",
+    "RemarkPointAsked",
     "RemarkTranscribed",
     "SignedOff",
     "Slot",
@@ -224,6 +225,15 @@ class RemarkLogged(Frozen):
     """Whether the end of the remark was said in the same sound; its transcript is without it."""
 
 
+class RemarkPointAsked(Frozen):
+    """A remark was to be on one of these points, and it was asked which; none is begun yet."""
+
+    kind: Literal["remark point asked"] = "remark point asked"
+    point_ids: tuple[str, ...]
+    """Likeliest first."""
+    heard: Heard
+
+
 class RemarkTranscribed(Frozen):
     """The words of a remark whose sound was committed before."""
 
@@ -248,6 +258,8 @@ class CommandHeard(Frozen):
 
     kind: Literal["command heard"] = "command heard"
     command: str
+    point_id: str | None = None
+    """For a remark: the point that it was said to be on."""
     heard: Heard
 
 
@@ -497,6 +509,7 @@ Event = Annotated[
     | EntryConfirmed
     | EntryWithdrawn
     | RemarkLogged
+    | RemarkPointAsked
     | RemarkTranscribed
     | NotUnderstood
     | CommandHeard

@@ -25,7 +25,7 @@ from voicelog.walk.events import (
 )
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import caution_question, operator_of, read_out, taken
-from voicelog.walk.state import WalkState, after
+from voicelog.walk.state import AskedCaution, WalkState, after
 
 
 def enter_stop(state: WalkState, stop_id: str, heard: Heard | None) -> Outcome:
@@ -87,8 +87,13 @@ def refuse(state: WalkState, heard: Heard) -> Outcome:
         by=operator_of(state),
         heard=heard,
     )
+    return Outcome((event,), (stays_closed(state, asked),))
+
+
+def stays_closed(state: WalkState, asked: AskedCaution) -> Reply:
+    """Return that a stop, or the walk, stays closed, and the caution that is asked for it again."""
     place = state.sheet.stop(asked.stop_id).name if asked.stop_id else "the walk"
-    return Outcome((event,), (Reply("caution", f"{place} stays closed: {caution_question(asked.caution)}"),))
+    return Reply("caution", f"{place} stays closed: {caution_question(asked.caution)}")
 
 
 def held(state: WalkState, draft: Draft) -> tuple[Draft, str | None]:

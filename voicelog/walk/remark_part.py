@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import Interpretation
 from voicelog.phrases.commands import language_of
-from voicelog.walk.events import CommandHeard, Event, RemarkLogged
+from voicelog.walk.events import CommandHeard, Event, RemarkLogged, RemarkPointAsked
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.state import WalkState
 
 END = "end of remark"
+_LONGEST_NAME = 10
+"""Words of "remark on" and a point's name, at most."""
+
+
+def begin_on(state: WalkState, point_ids: tuple[str, ...], heard: Heard) -> Outcome:
+    """Return the beginning of a remark on a point, or the question which of the points it is on."""
+    names = [state.sheet.points[point_id].full_name for point_id in point_ids]
+    if len(point_ids) > 1:
+        asked = RemarkPointAsked(point_ids=point_ids, heard=heard)
+        which = f"{', '.join(names[:-1])} or {names[-1]}"
+        return Outcome((asked,), (Reply("doubt", f"remark on {which}?"),))
+    begun = CommandHeard(command="remark", heard=heard, point_id=point_ids[0])
+    return Outcome((begun,), (Reply("answer", f"remark on {names[0]}; say end of remark when done"),))
 
 
 def part(state: WalkState, heard: Heard, *, text: str | None = None, ended: bool = False) -> Outcome:
@@ -26,18 +41,30 @@ def end_of(state: WalkState, heard: Heard) -> Outcome:
     return Outcome((CommandHeard(command=END, heard=heard),), (Reply("answer", END),))
 
 
-def inline(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
+def inline(
+    state: WalkState,
+    meant: Interpretation,
+    heard: Heard,
+    points_of: Callable[[tuple[str, ...]], tuple[str, ...]],
+) -> Outcome | None:
     """Return the remark of "remark, ..." said in one breath: no phrase, but plainly a remark.
 
-    None where it is none.
+    None where it is none. ``points_of`` gives the points that a phrase says a remark is on. Of what
+    begins with "remark on" and is not sure to name a point, no point is made up: it is on the walk.
     """
-    words = heard.free_text.split(maxsplit=1)
-    if meant.act != "refused" or len(words) != 2:
+    words = heard.free_text.split()
+    language = language_of(state.sheet.lexicon)
+    plain = [word.strip(",.:;").lower() for word in words]
+    if meant.act != "refused" or len(words) < 2 or plain[0] not in language.commands.get("remark", ()):
         return None
-    begun = language_of(state.sheet.lexicon).commands.get("remark", ())
-    if words[0].strip(",.:").lower() not in begun:
-        return None
-    return _logged(state, state.named, heard, text=words[1])
+    if plain[1] not in language.on:
+        return _logged(state, state.named, heard, text=" ".join(words[1:]))
+    for count in range(min(len(words) - 1, _LONGEST_NAME), 2, -1):
+        points = points_of(tuple(plain[:count]))
+        if points:
+            place = points[0] if len(points) == 1 else None
+            return _logged(state, place, heard, text=" ".join(words[count:]))
+    return _logged(state, None, heard, text=" ".join(words[1:]))
 
 
 def _logged(

@@ -1,8 +1,8 @@
-"""A pass that something followed at once, which was not understood, is asked about; pure.
+"""What follows a pass or an affirmed caution at once, and denies it or is not understood; pure.
 
 A whole phrase is answered after a short pause, so a "not" or "except the lower fitting" after it may
 come as an utterance of its own. Heard as one with the phrase it would have made it doubtful; heard
-apart it must do the same.
+apart it must do the same: a pass is asked about, and a caution is asked again.
 """
 
 from __future__ import annotations
@@ -10,14 +10,80 @@ from __future__ import annotations
 from voicelog.meaning.facts import Candidate, Heard
 from voicelog.meaning.interpret import Interpretation, make_doubt
 from voicelog.meaning.wording import say_claim
-from voicelog.walk.decide import Outcome
-from voicelog.walk.events import EntryLogged, EntryWithdrawn, Event, NotUnderstood
-from voicelog.walk.replies import Reply
-from voicelog.walk.state import Entry, WalkState
+from voicelog.walk.events import (
+    CautionAffirmed,
+    CautionRefused,
+    DoubtSettled,
+    EntryLogged,
+    EntryWithdrawn,
+    Event,
+    NotUnderstood,
+)
+from voicelog.walk.gate import asked_now, stays_closed
+from voicelog.walk.replies import Outcome, Reply
+from voicelog.walk.said_back import operator_of
+from voicelog.walk.state import Entry, WalkState, after
 
 SAME_BREATH_S = 1.0
 """No utterance that follows in the same breath begins later after the end of the one before."""
 REASON = "more was said at once after it, and not understood"
+TAKEN_BACK = "the caution was denied at once after it was affirmed"
+_DENIALS = ("negative", "disregard")
+
+
+def in_same_breath(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
+    """Return what an utterance does to what was said before it in the same breath; None for nothing."""
+    return after_affirming(state, meant, heard) or after_a_pass(state, meant, heard)
+
+
+def after_affirming(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
+    """Return that a caution is closed again which was affirmed just before; None where none was.
+
+    None also for what is understood as something else than a denial. What was held until the stop
+    was open is held again.
+    """
+    affirmed = state.gate_events[-1][1] if state.gate_events else None
+    if not isinstance(affirmed, CautionAffirmed) or not _at_once(affirmed.heard, heard):
+        return None
+    if meant.act not in ("refused", "deny") and not _is_denial(meant):
+        return None
+    operator = operator_of(state)
+    refused = CautionRefused(
+        stop_id=affirmed.stop_id,
+        number=affirmed.number,
+        caution=affirmed.caution,
+        by=operator,
+        heard=heard,
+    )
+    events: list[Event] = [refused]
+    for place, entry in enumerate(_counted_since(state, affirmed), 1):
+        withdrawn = EntryWithdrawn(entry_id=entry.entry_id, by=operator, reason=TAKEN_BACK, heard=heard)
+        again = {"entry_id": f"e{len(state.entries) + place}", "corrects": None}
+        events += [withdrawn, entry.logged.model_copy(update=again)]
+    then = after(state, *events)
+    asked = then.caution
+    return Outcome(tuple(events), (stays_closed(then, asked),) if asked is not None else asked_now(then))
+
+
+def _is_denial(meant: Interpretation) -> bool:
+    return meant.act == "command" and meant.argument in _DENIALS
+
+
+def _counted_since(state: WalkState, affirmed: CautionAffirmed) -> list[Entry]:
+    """Return the entries that were held until this caution was affirmed."""
+    return [
+        entry
+        for entry in state.entries.values()
+        if entry.status == "standing"
+        and entry.logged.held_at is not None
+        and any(isinstance(c, DoubtSettled) and c.heard == affirmed.heard for _, c in entry.changes)
+    ]
+
+
+def _at_once(before: Heard, heard: Heard) -> bool:
+    if heard.start_s is None or before.end_s is None:
+        return False
+    return 0 <= heard.start_s - before.end_s < SAME_BREATH_S
 
 
 def after_a_pass(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
@@ -28,11 +94,13 @@ def after_a_pass(state: WalkState, meant: Interpretation, heard: Heard) -> Outco
     its point is not covered.
     """
     passed = _passed_just_before(state, heard)
-    if meant.act != "refused" or not passed:
+    denied = meant.act == "command" and meant.argument == "negative"
+    if not passed or not (meant.act == "refused" or denied):
         return None
-    events: list[Event] = [NotUnderstood(reason=meant.reason, heard=heard)]
+    reason = meant.reason or "it denies what was said before it"
+    events: list[Event] = [NotUnderstood(reason=reason, heard=heard)]
     replies = list[Reply]()
-    operator = state.started.operator if state.started is not None else "operator"
+    operator = operator_of(state)
     for place, entry in enumerate(passed):
         again = _in_doubt(entry, f"e{len(state.entries) + place + 1}", state)
         events += [EntryWithdrawn(entry_id=entry.entry_id, by=operator, reason=REASON, heard=heard), again]
@@ -43,9 +111,7 @@ def after_a_pass(state: WalkState, meant: Interpretation, heard: Heard) -> Outco
 def _passed_just_before(state: WalkState, heard: Heard) -> list[Entry]:
     """Return the standing sound entries of the utterance before, if it made any."""
     last = state.entries.get(state.last_entry or "")
-    if last is None or heard.start_s is None or last.logged.heard.end_s is None:
-        return []
-    if not 0 <= heard.start_s - last.logged.heard.end_s < SAME_BREATH_S:
+    if last is None or not _at_once(last.logged.heard, heard):
         return []
     return [
         entry

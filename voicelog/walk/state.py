@@ -36,6 +36,7 @@ from voicelog.walk.events import (
     QuestionAsked,
     RecheckAsked,
     RemarkLogged,
+    RemarkPointAsked,
     RemarkTranscribed,
     SignedOff,
     SoundBack,
@@ -54,6 +55,9 @@ from voicelog.walk.events import (
 from voicelog.walk.marked import NO_MARKS, Marks, after_mark
 from voicelog.walk.remarks import transcribed
 from voicelog.walk.runs import TimedRun, after_timed
+
+DROPS_THE_REMARK = CommandHeard | EntryLogged | PointNamed | StopEntered | WalkResumed
+"""Once one of these has come, nobody waits any more to hear which point a remark is to be on."""
 
 SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
 
@@ -120,6 +124,8 @@ class WalkState:
     standing_by: bool = False
     remark_point: str | None = None
     in_remark: bool = False
+    remark_on: tuple[str, ...] = ()
+    """The points of which it was asked which one a remark is to be on."""
     remark_id: str | None = None
     """The first part of the remark that is taken; None before it."""
     asked: str | None = None
@@ -337,6 +343,8 @@ def apply(state: WalkState, event: Event, at: datetime) -> WalkState:
 
 def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
     state = replace(state, marks=after_mark(state.marks, event))
+    if state.remark_on and isinstance(event, DROPS_THE_REMARK):
+        state = replace(state, remark_on=())
     match event:
         case GroupMarkAsked() | GroupMarked():
             # Nothing said before can be meant by "affirmative", "disregard" or "correction" now.
@@ -352,7 +360,9 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             affirmed = state.affirmed | {(event.stop_id, event.number)}
             return replace(state, affirmed=affirmed, gate_events=(*state.gate_events, (at, event)))
         case CautionRefused():
-            return replace(state, gate_events=(*state.gate_events, (at, event)))
+            # Said at once after it was affirmed, it takes that back.
+            affirmed = state.affirmed - {(event.stop_id, event.number)}
+            return replace(state, affirmed=affirmed, gate_events=(*state.gate_events, (at, event)))
         case QuestionAsked(entry_id=entry_id):
             return replace(state, asked=entry_id, last_entry=entry_id)
         case PointNamed(point_id=point_id):
@@ -374,6 +384,8 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             asked = None if state.asked == entry_id else state.asked
             last = None if state.last_entry == entry_id else state.last_entry
             return replace(state, asked=asked, last_entry=last)
+        case RemarkPointAsked(point_ids=point_ids):
+            return replace(state, remark_on=point_ids)
         case RemarkLogged():
             remark_id = event.continues or event.remark_id if state.in_remark else None
             return replace(state, remarks=(*state.remarks, (at, event)), remark_id=remark_id)
@@ -382,7 +394,7 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
         case NotUnderstood():
             return replace(state, not_understood=(*state.not_understood, (at, event)))
         case CommandHeard(command=command):
-            return _commanded(state, command)
+            return _commanded(state, command, event.point_id)
         case DefectsCarried():
             return _carried(state, event)
         case DefectAcknowledged():
@@ -494,14 +506,14 @@ def _without_result(claim: Claim, entries: dict[str, Entry]) -> dict[str, Entry]
     }
 
 
-def _commanded(state: WalkState, command: str) -> WalkState:
+def _commanded(state: WalkState, command: str, said_on: str | None) -> WalkState:
     match command:
         case "stand by":
             return replace(state, standing_by=True)
         case "resume":
             return replace(state, standing_by=False)
         case "remark":
-            point_id = state.named or state.prompted
+            point_id = said_on or state.named or state.prompted
             return replace(state, in_remark=True, remark_point=point_id, remark_id=None)
         case "end of remark":
             return replace(state, in_remark=False, remark_point=None, remark_id=None)
