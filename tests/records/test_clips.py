@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pytest
 
 from voicelog.errors import RecordError
-from voicelog.records.clips import Clip, decode
+from voicelog.records.clips import Clip, decode, joined
 from voicelog.records.store import Store
 
 from .making import WALK, entry, files, sound, started
@@ -33,6 +33,18 @@ def test_sixteen_bit_sound_is_kept_without_loss() -> None:
     # "fLaC", a block header of 4 bytes, then STREAMINFO of 34 bytes that ends with the MD5.
     assert clip.flac[:4] == b"fLaC"
     assert clip.flac[8 + 18 : 8 + 34] == hashlib.md5(steps.tobytes()).digest()
+
+
+def test_clips_are_joined_in_order_with_a_pause_between() -> None:
+    """Every sample of each is there, unaltered; a single clip is its own file."""
+    first, second = sound(1), sound(2)
+    (one, rate), (two, _) = first.samples(), second.samples()
+    both, joined_rate = decode(joined([first.flac, second.flac]))
+    assert joined_rate == rate
+    assert both[: len(one)].tolist() == one.tolist() and both[-len(two) :].tolist() == two.tolist()
+    pause = both[len(one) : -len(two)]
+    assert 0.2 <= len(pause) / rate <= 0.5 and not pause.any()
+    assert joined([first.flac]) == first.flac
 
 
 def test_loud_sound_is_clipped_and_does_not_wrap() -> None:

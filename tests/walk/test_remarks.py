@@ -14,6 +14,7 @@ from voicelog.conduct import Conductor
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
 from voicelog.sheet.model import Sheet, Unit
+from voicelog.walk.agenda import agenda
 from voicelog.walk.events import CommandHeard, Event, RemarkLogged, RemarkTranscribed
 from voicelog.walk.remarks import NO_TRANSCRIPT, WITHOUT_WORDS, owed, remarks_in, without_ending
 
@@ -159,6 +160,22 @@ def test_a_remark_of_several_parts_is_one(begin: Begin) -> None:
         ("r2", "r1", True),
         ("r3", None, False),
     ]
+
+
+def test_a_remark_without_words_can_be_looked_at_and_played(begin: Begin) -> None:
+    """Before its transcript, review and history show one remark that has none, with all of its sound."""
+    walk, ear = begin({0: "fan belt chafed", 10: "remark", 20: "the edge is frayed", 30: "by the tensioner"})
+    for at_s in ear.script:
+        walk.hear(ear.said(at_s, 1.0 if at_s == 10 else 3.0))
+    clips = remarks_in(walk.state.remarks)[0].clips
+    assert len(clips) == 2
+    for words in (NO_TRANSCRIPT, "the edge is frayed by the tensioner"):
+        (item,) = (item for item in agenda(walk.state) if item.kind == "remark")
+        assert (item.clips, item.title) == (clips, words)
+        assert item.detail == "about fan belt, in 2 parts"
+        (past,) = walk._store.point_history("engine_61", walk.state.sheet.id, "fan_belt").remarks
+        assert (past.clips, past.words) == (clips, words)
+        walk.write_out()
 
 
 def test_a_recordings_words_come_at_its_end_in_order(begin: Begin) -> None:

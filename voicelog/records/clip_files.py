@@ -35,6 +35,12 @@ def make_folder(folder: Path) -> None:
     sync_folder(folder.parent)
 
 
+def where_kept(folder: Path, clips: tuple[str, ...]) -> str:
+    """Return where clips are kept in a data folder, for a person who must play them elsewhere."""
+    paths = [str(clip_path(folder / "clips", clip)) for clip in clips]
+    return ("The clip is " if len(paths) == 1 else "The clips are ") + ", ".join(paths)
+
+
 def clip_path(clips: Path, sha256: str) -> Path:
     """Return where the clip is kept; RecordError when ``sha256`` is not 64 hex digits."""
     if not _SHA256.fullmatch(sha256):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,6 +18,7 @@ import soundfile
 from voicelog.errors import RecordError
 
 _FULL_SCALE = 32_768
+_PAUSE_S = 0.3
 
 
 def sha256_hex(data: bytes) -> str:
@@ -74,3 +76,17 @@ def decode(flac: bytes) -> tuple[npt.NDArray[np.float32], int]:
             remedy="Check the record with its proof of wholeness, and restore the clip from a backup.",
         ) from error
     return np.asarray(samples, dtype=np.float32), int(rate)
+
+
+def joined(flacs: Sequence[bytes]) -> bytes:
+    """Return one FLAC file of several clips of one rate, one after the other with a short pause between.
+
+    A single one is returned as it is. Raises RecordError as :func:`decode`.
+    """
+    if len(flacs) == 1:
+        return flacs[0]
+    parts: list[npt.NDArray[np.float32]] = []
+    for flac in flacs:
+        samples, rate = decode(flac)
+        parts += [samples, np.zeros(round(_PAUSE_S * rate), np.float32)]
+    return Clip.from_samples(np.concatenate(parts[:-1]), rate).flac

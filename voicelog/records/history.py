@@ -27,6 +27,7 @@ from voicelog.walk.events import (
     RemarkLogged,
     RemarkTranscribed,
 )
+from voicelog.walk.remarks import Remark, remarks_in, transcribed
 
 Standing = Literal["standing", "doubt", "replaced", "withdrawn"]
 
@@ -49,8 +50,22 @@ class PastRemark:
     """A dictated note about the point."""
 
     walk: str
-    at: datetime
-    heard: Heard
+    remark: Remark
+
+    @property
+    def at(self) -> datetime:
+        """When it was begun."""
+        return self.remark.at
+
+    @property
+    def words(self) -> str:
+        """Its transcript, or that there is none yet."""
+        return self.remark.words
+
+    @property
+    def clips(self) -> tuple[str, ...]:
+        """The SHA-256 of its sound, part by part."""
+        return self.remark.clips
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,20 +109,19 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
         (unit_id, sheet_id, point_id),
     )
     entries: dict[tuple[str, str], PastEntry] = {}
-    remarks: dict[tuple[str, str], PastRemark] = {}
+    remarks: dict[str, dict[str, tuple[datetime, RemarkLogged]]] = {}
     marks: list[PastMark] = []
     for values in found:
         operator = values.pop("operator")
         line = stored(Row(**values))
         event: Event = line.event
         if isinstance(event, RemarkLogged):
-            remarks[line.walk, event.remark_id] = PastRemark(line.walk, line.at, event.heard)
+            remarks.setdefault(line.walk, {})[event.remark_id] = (line.at, event)
         elif isinstance(event, RemarkTranscribed):
-            past = remarks.get((line.walk, event.remark_id))
+            past = remarks.get(line.walk, {}).get(event.remark_id)
             if past is None:
                 continue  # a damaged record: its proof tells of it
-            heard = past.heard.model_copy(update={"text": event.text})
-            remarks[line.walk, event.remark_id] = replace(past, heard=heard)
+            remarks[line.walk][event.remark_id] = (past[0], transcribed(past[1], event))
         elif isinstance(event, GroupMarked | GroupMarkConfirmed | GroupMarkReopened):
             what = {"group marked": "sound, by group mark"}.get(event.kind, event.kind)
             marks.append(PastMark(line.walk, line.at, event.by, what))
@@ -128,7 +142,8 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
         elif isinstance(event, EntryWithdrawn):
             _change(entries, line.walk, event.entry_id, "withdrawn")
     of_point = (e for e in entries.values() if e.claim.point_id == point_id)
-    return PointHistory(tuple(of_point), tuple(remarks.values()), tuple(marks))
+    said = tuple(PastRemark(walk, r) for walk, parts in remarks.items() for r in remarks_in(parts.values()))
+    return PointHistory(tuple(of_point), said, tuple(marks))
 
 
 def _change(

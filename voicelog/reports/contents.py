@@ -6,6 +6,7 @@ point counts as sound only where the walk's state says so. Times carry their UTC
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from voicelog.errors import RecordError
@@ -28,8 +29,8 @@ from voicelog.reports.plain import all_plain
 from voicelog.reports.series import Series
 from voicelog.reports.si import show_si
 from voicelog.sheet.model import Point, Reading, Sheet
-from voicelog.walk.events import RemarkLogged, WalkStarted
-from voicelog.walk.remarks import NO_TRANSCRIPT
+from voicelog.walk.events import WalkStarted
+from voicelog.walk.remarks import Remark, remarks_in, words_of
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.timed_wording import without_result
@@ -329,16 +330,16 @@ def _remarks(state: WalkState, wording: Wording) -> tuple[RemarkPart, ...]:
         RemarkPart(
             about=wording.point(remark.point_id) if remark.point_id else "the unit as a whole",
             label=_source(remark),
-            said=wording.said(remark.heard, at),
+            said=tuple(replace(wording.said(p.heard, at), words=words_of(p)) for at, p in remark.parts),
         )
-        for at, remark in state.remarks
+        for remark in remarks_in(state.remarks)
     )
 
 
-def _source(remark: RemarkLogged) -> str:
+def _source(remark: Remark) -> str:
     if not remark.transcribed:
-        return NO_TRANSCRIPT.capitalize()
-    return "Machine transcript; the sound is the original" if remark.heard.clip else "As typed"
+        return "Not transcribed in full yet; the sound is the original"
+    return "Machine transcript; the sound is the original" if remark.clips else "As typed"
 
 
 def _integrity(state: WalkState, problems: tuple[str, ...], head: str, clock_set_back: bool) -> Integrity:

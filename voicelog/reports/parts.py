@@ -156,7 +156,8 @@ class RemarkPart:
 
     about: str
     label: str
-    said: Said
+    said: tuple[Said, ...]
+    """Each utterance of it, in order."""
 
 
 @dataclass(frozen=True, slots=True)

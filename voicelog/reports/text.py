@@ -227,7 +227,8 @@ def _remarks(contents: ReportContents) -> Iterator[str]:
         yield "No remark was made."
     for number, remark in enumerate(contents.remarks, start=1):
         yield from _wrap(f"{number}. About {remark.about}. {remark.label}:", 0, 3)
-        yield from _said(remark.said, 3)
+        for said in remark.said:
+            yield from _said(said, 3)
 
 
 def _refused(contents: ReportContents) -> Iterator[str]:

@@ -75,7 +75,7 @@ def work_order(defect: Defect, history: PointHistory, now: datetime) -> WorkOrde
         for h in defect.hearings
         if h.standing and h.said.clip
     ]
-    sounds += [Heard(f"note of {n.at:%Y-%m-%d %H:%M}", n.heard.clip) for n in notes if n.heard.clip]
+    sounds += [Heard(f"note of {n.at:%Y-%m-%d %H:%M}", clip) for n in notes for clip in n.clips]
     order = WorkOrder(
         title=f"Work order {defect.defect_id}: {title(defect)}",
         facts=(
@@ -90,7 +90,7 @@ def work_order(defect: Defect, history: PointHistory, now: datetime) -> WorkOrde
             Fact("Printed", f"{now:%Y-%m-%d %H:%M %z}"),
         ),
         caution=CAUTION,
-        notes=tuple(f"{n.at:%Y-%m-%d}: {n.heard.text}" for n in notes),
+        notes=tuple(f"{n.at:%Y-%m-%d}: {n.words}" for n in notes),
         sounds=tuple(sounds),
         past=tuple(f"{e.at:%Y-%m-%d} {show_past(e.claim)}" for e in past if e.status == "standing")[-PAST:],
         history=tuple(f"{show_time(at)} {happened(event)}" for at, event in defect.history),

@@ -20,7 +20,8 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from voicelog.errors import VoicelogError, WalkError
-from voicelog.records.clip_files import clip_path
+from voicelog.records.clip_files import where_kept
+from voicelog.records.clips import joined
 from voicelog.records.store import Store
 from voicelog.screens.outside_text import visible
 from voicelog.screens.review_forms import CorrectForm, Correction, SignForm, Signing, WhyForm, refusal
@@ -436,19 +437,19 @@ class ReviewScreen(Screen[None]):
     def action_sound(self) -> None:
         """Play the sound of the chosen item."""
         item = self._chosen
-        clip = item.clip if item else None
-        if clip is None:
+        clips = item.clips if item else ()
+        if not clips:
             self.say("There is no sound of this: it was typed, or nothing was said.")
         elif self._player is None:
-            self.say(f"No sound output here. The clip is {clip_path(self._store.folder / 'clips', clip)}")
+            self.say(f"No sound output here. {where_kept(self._store.folder, clips)}")
         else:
             self.say("Playing.")
-            self.run_worker(lambda: self._play(clip), thread=True, group="sound", exclusive=True)
+            self.run_worker(lambda: self._play(clips), thread=True, group="sound", exclusive=True)
 
-    def _play(self, clip: str) -> None:
+    def _play(self, clips: tuple[str, ...]) -> None:
         assert self._player is not None
         try:
-            self._player(self._store.clip(clip))
+            self._player(joined([self._store.clip(clip) for clip in clips]))
         except VoicelogError as error:
             self.app.call_from_thread(self.say, f"{error.what} {error.remedy}")
         else:

@@ -30,7 +30,7 @@ from voicelog.sheet.policy import Policy
 from voicelog.walk.agenda import HEADINGS, Item, ItemKind, did
 from voicelog.walk.events import Claim, Heard, SoundLost, SoundMissed
 from voicelog.walk.fitness import DEMANDED, breaches
-from voicelog.walk.remarks import words_of
+from voicelog.walk.remarks import remarks_in
 from voicelog.walk.review import settling_needs_reason, signed_whole
 from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.timed_wording import show_measured
@@ -292,9 +292,9 @@ def _point(state: WalkState, item: Item, point_id: str) -> Iterator[Line]:
         yield Line("also", f"{clock(other.at)} {said}")
     if not others:
         yield Line("also", "no other entry of this point")
-    for at, remark in state.remarks:
-        if remark.point_id == point_id and f"remark {remark.remark_id}" != item.key:
-            yield Line("remark", f'{clock(at)} "{visible(words_of(remark))}"')
+    for remark in remarks_in(state.remarks):
+        if remark.point_id == point_id and f"remark {remark.first.remark_id}" != item.key:
+            yield Line("remark", f'{clock(remark.at)} "{visible(remark.words)}"')
 
 
 def _grade(claim: Claim, state: WalkState) -> str:

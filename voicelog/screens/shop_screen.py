@@ -27,7 +27,8 @@ from voicelog.defects.book import Defect
 from voicelog.defects.events import OfADefect
 from voicelog.defects.wording import age, happened, title
 from voicelog.errors import DefectError, VoicelogError
-from voicelog.records.clip_files import clip_path
+from voicelog.records.clip_files import where_kept
+from voicelog.records.clips import joined
 from voicelog.records.defects import Listed
 from voicelog.records.history import PointHistory
 from voicelog.records.store import Store
@@ -35,7 +36,7 @@ from voicelog.screens.outside_text import visible
 from voicelog.screens.palette import ORANGE, QUIET, SKY_BLUE, VERMILLION, YELLOW
 from voicelog.screens.review_style import CSS
 from voicelog.screens.shop_forms import ActForm, Field, ShopHelp
-from voicelog.screens.shop_text import clip_of_defect, clip_of_note, defect_lines, queue_state
+from voicelog.screens.shop_text import clip_of_defect, clips_of_note, defect_lines, queue_state
 
 Player = Callable[[bytes], None]
 WriteOrder = Callable[[Defect, PointHistory], Path]
@@ -267,25 +268,26 @@ class ShopScreen(Screen[None]):
 
     def action_sound(self) -> None:
         """Play the defect's own sound."""
-        self._play(clip_of_defect(self._defect) if self._defect else None)
+        clip = clip_of_defect(self._defect) if self._defect else None
+        self._play((clip,) if clip else ())
 
     def action_note(self) -> None:
         """Play the note that was dictated about the point."""
-        self._play(clip_of_note(self._defect, self._history) if self._defect else None)
+        self._play(clips_of_note(self._defect, self._history) if self._defect else ())
 
-    def _play(self, clip: str | None) -> None:
-        if clip is None:
+    def _play(self, clips: tuple[str, ...]) -> None:
+        if not clips:
             self.say("There is no sound of this: it was typed, or nothing was dictated.")
         elif self._player is None:
-            self.say(f"No sound output here. The clip is {clip_path(self._store.folder / 'clips', clip)}")
+            self.say(f"No sound output here. {where_kept(self._store.folder, clips)}")
         else:
             self.say("Playing.")
-            self.run_worker(lambda: self._sounded(clip), thread=True, group="sound", exclusive=True)
+            self.run_worker(lambda: self._sounded(clips), thread=True, group="sound", exclusive=True)
 
-    def _sounded(self, clip: str) -> None:
+    def _sounded(self, clips: tuple[str, ...]) -> None:
         assert self._player is not None
         try:
-            self._player(self._store.clip(clip))
+            self._player(joined([self._store.clip(clip) for clip in clips]))
         except VoicelogError as error:
             self.app.call_from_thread(self.say, f"{error.what} {error.remedy}")
         else:

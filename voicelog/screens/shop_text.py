@@ -94,14 +94,14 @@ def _past(defect: Defect, history: PointHistory) -> Iterator[tuple[str, str]]:
             standing = "" if entry.status == "standing" else f" ({entry.status})"
             yield "said", f"{entry.at:%Y-%m-%d} {visible(show_past(entry.claim))}{standing}"
     for remark in history.remarks[-PAST:]:
-        yield "note", f'{remark.at:%Y-%m-%d} "{visible(remark.heard.text)}"'
+        yield "note", f'{remark.at:%Y-%m-%d} "{visible(remark.words)}"'
 
 
-def clip_of_note(defect: Defect, history: PointHistory) -> str | None:
+def clips_of_note(defect: Defect, history: PointHistory) -> tuple[str, ...]:
     """Return the sound of the latest note dictated about the point, in a walk that heard the defect."""
     walks = {h.said.walk for h in defect.hearings}
-    clips = [r.heard.clip for r in history.remarks if r.walk in walks and r.heard.clip]
-    return clips[-1] if clips else None
+    clips = [r.clips for r in history.remarks if r.walk in walks and r.clips]
+    return clips[-1] if clips else ()
 
 
 def clip_of_defect(defect: Defect) -> str | None:

@@ -23,10 +23,9 @@ from voicelog.walk.events import (
     EntryWithdrawn,
     GroupMarked,
     NotUnderstood,
-    RemarkLogged,
 )
 from voicelog.walk.pace import Hurried, hurried
-from voicelog.walk.remarks import words_of
+from voicelog.walk.remarks import Remark, remarks_in
 from voicelog.walk.state import Change, Entry, WalkState, speaks_of
 from voicelog.walk.wording import grade, show_claim, show_what
 
@@ -85,10 +84,18 @@ class Item:
     seen: str = ""
     """What was done about it in the review, and by whom: ``confirmed by M. Ruiz``; or empty."""
 
+    more_clips: tuple[str, ...] = ()
+    """SHA-256 of what was said after the first sound, for a remark in several parts."""
+
     @property
     def clip(self) -> str | None:
-        """SHA-256 of the sound, where there is sound."""
+        """SHA-256 of the sound, where there is sound; of a remark in parts, of the first."""
         return self.heard.clip if self.heard else None
+
+    @property
+    def clips(self) -> tuple[str, ...]:
+        """SHA-256 of all its sound, in order."""
+        return ((self.clip,) if self.clip else ()) + self.more_clips
 
 
 def agenda(state: WalkState) -> tuple[Item, ...]:
@@ -115,7 +122,7 @@ def agenda(state: WalkState) -> tuple[Item, ...]:
         *(_hurried(state.sheet, run) for run in hurried(state)),
         *removed,
         *(_line(n, at, line) for n, (at, line) in enumerate(state.not_understood, 1)),
-        *(_remark(state.sheet, at, remark) for at, remark in state.remarks),
+        *(_remark(state.sheet, remark) for remark in remarks_in(state.remarks)),
         *(_entry(state, e, "sound") for e in sound if e.entry_id not in against),
     )
 
@@ -346,15 +353,17 @@ def _line(number: int, at: datetime, line: NotUnderstood) -> Item:
     return Item(f"line {number}", "not understood", title, line.reason, heard=line.heard, at=at)
 
 
-def _remark(sheet: Sheet, at: datetime, remark: RemarkLogged) -> Item:
+def _remark(sheet: Sheet, remark: Remark) -> Item:
     point = sheet.points.get(remark.point_id or "")
     about = f"about {point.full_name}" if point else "about the whole unit"
+    in_parts = f", in {len(remark.parts)} parts" if len(remark.parts) > 1 else ""
     return Item(
-        key=f"remark {remark.remark_id}",
+        key=f"remark {remark.first.remark_id}",
         kind="remark",
-        title=words_of(remark),
-        detail=about,
+        title=remark.words,
+        detail=about + in_parts,
         point_id=remark.point_id,
-        heard=remark.heard,
-        at=at,
+        heard=remark.first.heard,
+        more_clips=remark.clips[1:],
+        at=remark.at,
     )

@@ -16,6 +16,7 @@ from voicelog.walk.events import RemarkLogged, RemarkTranscribed
 
 NO_TRANSCRIPT = "no transcript yet; the sound is the original"
 WITHOUT_WORDS = "remark without words"
+_NOT_YET = "[no transcript yet]"
 _ALIKE = 60.0
 """From 0 to 100: how much the end of a transcript must be like "end of remark" to be left out of it.
 Seen of spoken ones: "and of remark" 92, "and a remark" 82, "and over a mark" 64."""
@@ -58,8 +59,10 @@ class Remark:
     @property
     def words(self) -> str:
         """What is shown for its words: every part's, or that there are none yet."""
-        said = [words_of(part) for _, part in self.parts if part.heard.text or not part.transcribed]
-        return " ".join(said) if said else WITHOUT_WORDS
+        if not any(part.heard.text for _, part in self.parts):
+            return WITHOUT_WORDS if self.transcribed else NO_TRANSCRIPT
+        said = (part.heard.text if part.transcribed else _NOT_YET for _, part in self.parts)
+        return " ".join(words for words in said if words)
 
 
 def remarks_in(parts: Iterable[tuple[datetime, RemarkLogged]]) -> tuple[Remark, ...]:
