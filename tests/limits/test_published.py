@@ -123,6 +123,14 @@ def limits() -> Limits:
     return load_limits()
 
 
+def test_every_published_table_and_curve_says_its_edition(limits: Limits) -> None:
+    """Or that it is to be checked, or not printed; common practice has none."""
+    for table in limits.tables.values():
+        assert bool(table.edition) == (table.basis != "common practice"), table.name
+        assert table.basis != "common practice" or "no published source" in table.source, table.name
+    assert all(curve.edition for curve in limits.curves)
+
+
 def test_the_tables_have_no_fault() -> None:
     """What is shipped passes the checks that others' tables must pass."""
     assert check_limits(ROOT / "grammars" / "limits" / "published.toml") == ()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.sheet.making import SHEET, UNIT, written
+from tests.sheet.making import LEXICON, SHEET, UNIT, written
 from voicelog.errors import SheetError
 from voicelog.meaning.wording import show_limit
 from voicelog.sheet import Problem, Sheet, Unit, check_sheet, check_unit, load_sheet, load_unit
@@ -40,10 +40,16 @@ position = "rear"
 [[unit.axle.wheel_end]]
 side = "left"
 chamber = { type = "30", stroke = "long" }
+weight = 9000
 tyres = [
   { size = "11R22.5", pressure = 100, position = "outer" },
   { size = "11R22.5", pressure = 100, position = "inner" },
 ]
+[[unit.tyre_load]]
+size = "11R22.5"
+fitted = "dual"
+loads = [[90, 4000], [100, 4400]]
+source = "the tire maker's table, 2026"
 """
 )
 
@@ -167,6 +173,88 @@ def test_tread_is_judged_by_the_axle(tmp_path: Path) -> None:
     assert [limit.minimum for limit in limits if limit] == [Fraction(4, 32)] * 2 + [Fraction(2, 32)] * 2
 
 
+STEERING = (
+    SIDELESS
+    + """
+[[stop.point]]
+id = "wheel"
+name = "steering wheel"
+[[stop.point.reading]]
+id = "play"
+name = "play"
+unit = "inch"
+range = [0, 12]
+resolution = "1/4"
+limit = { table = "steering wheel play", or_none = true }
+[[stop.point.computed]]
+id = "angle"
+name = "angle"
+kind = "steering angle"
+range = [0, 90]
+limit = { table = "steering wheel angle", unless = "steering wheel play" }
+"""
+)
+
+
+@pytest.mark.parametrize(
+    ("diameter", "assist", "play", "angle"),
+    # 49 CFR 393.209(b)(1) and (2), from memory: inches for the sizes listed, degrees for any other.
+    [("20", "power", Fraction(21, 4), None), ("15", "manual", Fraction(2), None),
+     ("17", "power", None, Fraction(30)), ("24", "manual", None, Fraction(14))],
+)  # fmt: skip
+def test_a_steering_wheel_of_a_size_that_is_not_listed_is_judged_by_its_angle(
+    tmp_path: Path, diameter: str, assist: str, play: Fraction | None, angle: Fraction | None
+) -> None:
+    """One of the two limits holds, never both and never none."""
+    unit = PARTS.replace("wheel_diameter = 20", f"wheel_diameter = {diameter}").replace(
+        '"power"', f'"{assist}"'
+    )
+    point = sheet_of(tmp_path, STEERING, unit).points["wheel"]
+    found = [point.reading(name).limit for name in ("play", "angle")]
+    assert [limit.maximum if limit else None for limit in found] == [play, angle]
+
+
+def test_a_limit_unless_a_table_that_there_is_not_is_an_error(tmp_path: Path) -> None:
+    """A misspelt name would otherwise leave the value without its limit."""
+    text = STEERING.replace('unless = "steering wheel play"', 'unless = "steering weel play"')
+    (problem,) = problems_of(tmp_path, text)
+    assert "no table of limits" in problem.what and "steering wheel play" in problem.remedy
+
+
+LOADS = (
+    SIDELESS
+    + """
+[[stop.point]]
+id = "gauge"
+for_each = "tyre"
+name = "axle {axle} {position} gauge"
+[[stop.point.reading]]
+id = "pressure"
+name = "pressure"
+unit = "psi"
+range = [0, 160]
+resolution = 1
+[[stop.point.computed]]
+id = "load"
+name = "load"
+kind = "share of tyre load"
+range = [0, 1000]
+limit = { max = 100, source = "the load table", basis = "maker" }
+"""
+)
+
+
+def test_a_tyres_load_is_asked_only_where_the_unit_has_its_weight_and_table(tmp_path: Path) -> None:
+    """Duals share the weight of their end; front tyres have neither weight nor a table for singles."""
+    lexicon = LEXICON + '[[measure]]\nunit = "psi"\nsymbol = "psi"\nsay = ["psi"]\n'
+    points = load_sheet(written(tmp_path, LOADS, lexicon), unit=unit_of(tmp_path)).points
+    loads = {p.id: p.computed for p in points.values() if p.id.startswith("gauge")}
+    assert [len(computed) for computed in loads.values()] == [0, 0, 1, 1]
+    (computed,) = loads["gauge_axle_2_left_outer"]
+    assert (computed.constant, computed.curve[-1]) == (Fraction(4500), (Fraction(100), Fraction(4400)))
+    assert computed.basis == "the tire maker's table, 2026"
+
+
 def test_a_sheet_that_depends_on_the_unit_cannot_be_used_without_one(tmp_path: Path) -> None:
     """It can be checked without one, and then says what to do to use it."""
     path = written(tmp_path, WITH_RODS)
@@ -245,6 +333,19 @@ UNIT_CASES = {
     "duals alike": ('position = "inner" },\n]', 'position = "outer" },\n] #', "told apart", "inner"),
     "belt span": ("span = 18", "span = 0 #!", "not above zero", "inches"),
     "wheel diameter": ("wheel_diameter = 20", "wheel_diameter = 0 #!", "not above zero", "inches"),
+    "weight": ("weight = 9000", "weight = 0 #!", "not above zero", "pounds"),
+    "fitted": ('fitted = "dual"', 'fitted = "duel" #!', '"duel"', '"dual"'),
+    "one row of a load table": (", [100, 4400]]", "] #!", "two rows or more", "psi and pounds"),
+    "falling load table": ("4400]]", "3900]] #!", "must rise", "lowest pressure first"),
+    "load table's source": (
+        'source = "the tire maker\'s table, 2026"', 'source = "" #!', "no source", "edition"
+    ),
+    "two load tables": ("[[unit.tyre_load]]", """[[unit.tyre_load]]
+size = "11R22.5"
+fitted = "dual"
+loads = [[90, 4000], [100, 4400]]
+source = "another"
+[[unit.tyre_load]] #!""", "two load tables", "Keep one"),
     "battery's name": ('name = "front"', 'name = "Front 1" #!', "digits", "front one"),
 }  # fmt: skip
 
