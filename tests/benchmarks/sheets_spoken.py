@@ -33,7 +33,8 @@ from voicelog.hearing.whisper import WhisperRecogniser
 from voicelog.paths import shipped
 from voicelog.phrases.numbers import values
 from voicelog.phrases.quantities import say_quantity
-from voicelog.sheet import load_sheet
+from voicelog.running import sheets_of
+from voicelog.sheet import load_unit
 from voicelog.sheet.model import Point, Polarity, Reading, Sheet
 
 RATIOS = (None, 12.0)
@@ -43,9 +44,8 @@ OUTCOMES: tuple[Outcome, ...] = ("right", "asked", "refused", "wrong", "acted")
 
 
 def sheets_here() -> dict[str, Sheet]:
-    """Return the shipped sheets by id."""
-    paths = sorted(path for path in shipped("grammars").glob("*.toml") if path.name != "lexicon.toml")
-    return {sheet.id: sheet for sheet in map(load_sheet, paths)}
+    """Return the shipped sheets by id, written out for the demonstration unit."""
+    return {sheet.id: sheet for sheet in sheets_of(load_unit(shipped("samples", "engine_61.toml")))}
 
 
 def phrases(sheet: Sheet, points: int | None, seed: int) -> Iterator[Said]:

@@ -166,6 +166,12 @@ def test_no_name_holds_a_side_word(path: Path) -> None:
             assert {"left", "right"} & set(phrase.split()) <= {point.side}, phrase
 
 
+@EACH
+def test_a_shipped_sheet_has_points_for_each_extent(path: Path) -> None:
+    """A daily walk has something to look at, and a longer one more."""
+    assert {point.extent for point in loaded(path).points.values()} == set(EXTENTS)
+
+
 def test_the_sheets_are_of_the_size_they_should_be() -> None:
     """At least 250 points and 60 readings in all, and points for each extent."""
     points = [point for path in SHEETS for point in loaded(path).points.values()]

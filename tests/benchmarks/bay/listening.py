@@ -108,7 +108,12 @@ class Listener:
         return Row(
             case=case,
             utterances=len(decodings),
-            logged=tuple(_logged(event) for event in events if isinstance(event, EntryLogged)),
+            # What is computed was not said.
+            logged=tuple(
+                _logged(event)
+                for event in events
+                if isinstance(event, EntryLogged) and not event.computed_from
+            ),
             acts=tuple(act for event in events if (act := _act(event))),
             text=" / ".join(d.hypotheses[0].text for d in decodings if d.hypotheses),
             free_text=" / ".join(d.free_text for d in decodings),
