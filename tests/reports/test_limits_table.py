@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 
 import pytest
 from click.testing import CliRunner
 
 from tests.conftest import ROOT
 from voicelog.cli import main
-from voicelog.sheet import load_limits
+from voicelog.sheet import load_limits, load_unit
 
+TABLES_OF_COMMON_PRACTICE = tuple(
+    table.source for table in load_limits().tables.values() if table.basis == "common practice"
+)
 UNIT = str(ROOT / "samples" / "engine_61.toml")
 
 
@@ -57,6 +61,23 @@ def test_what_no_published_source_stands_behind_is_listed() -> None:
     assert {line["basis"] for line in found} == {"common practice"}
     assert any(": " in line["of"] for line in found)
     assert len(found) == len([line for line in lines() if line["basis"] == "common practice"])
+
+
+def test_every_figure_that_a_sheet_writes_itself_is_listed_without_a_unit() -> None:
+    """As often as it stands in the files, though some sheets can only be walked with a unit."""
+    unit = load_unit(UNIT)
+    written = {
+        name: (ROOT / "grammars" / f"{name}.toml")
+        .read_text(encoding="utf-8")
+        .count('basis = "common practice"')
+        for name in unit.sheets
+    }
+    shown = Counter(
+        line["of"].split(":")[0]
+        for line in lines("--no-source")
+        if ": " in line["of"] and not line["source"].startswith(TABLES_OF_COMMON_PRACTICE)
+    )
+    assert {name: shown[name] for name in written} == written
 
 
 def test_a_units_own_limits_are_told_with_what_they_replace() -> None:
