@@ -1,7 +1,7 @@
 """Where a remark ends, heard by the engine in synthetic voices.
 
-What was seen with ten dictated sentences and this phrase after each, in flite's slt, rms, awb and
-kal16 and espeak-ng's en-us and en-gb, without noise: every end was heard. Of twenty sentences that
+What was seen with six dictated sentences and this phrase after each, in flite's slt, rms, awb and kal16
+and espeak-ng's en-us and en-gb, without noise: every end was heard. Of twenty sentences that
 end otherwise one was taken for the end, in espeak-ng's two voices: "near the end of her mark".
 """
 

@@ -218,3 +218,16 @@ def test_the_pause_after_a_remark_is_used(begin: Begin) -> None:
 def test_the_ending_is_left_out_of_the_words(text: str, expected: str) -> None:
     """However the engine spelled it, the phrase that ended a remark is no part of its transcript."""
     assert without_ending(text, ENDINGS) == expected
+
+
+def test_words_that_come_in_between_drop_no_question(begin: Begin) -> None:
+    """A transcript is nobody's doing: what was asked before it came is answered after it."""
+    rest = "mark the rest of this stop sound"
+    walk, ear = begin({0: "remark", 10: "one, end of remark", 20: rest, 30: "affirmative"})
+    for at_s in (0, 10, 20):
+        walk.hear(ear.said(at_s, 1.0 if at_s == 0 else 3.0))
+    asked = walk.state.marks.asked
+    walk.write_out()
+    assert asked is not None and walk.state.marks.asked == asked
+    assert walk.hear(ear.said(30)).replies[0].kind == "taken"
+    assert walk.state.marks.points

@@ -13,7 +13,17 @@ from pydantic import Field, TypeAdapter
 from voicelog.limits.judge import Judgement
 from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Slot
 from voicelog.sheet.model import Extent
-from voicelog.walk.moments import Mark
+from voicelog.walk.carried_events import (
+    CarriedDefect,
+    CarriedRecheck,
+    DefectAcknowledged,
+    DefectsCarried,
+    RecheckAsked,
+)
+from voicelog.walk.group_mark_events import GroupMarkAsked, GroupMarkConfirmed, GroupMarked, GroupMarkReopened
+from voicelog.walk.remark_events import RemarkLogged, RemarkPointAsked, RemarkTranscribed
+from voicelog.walk.sound_events import SoundBack, SoundLost, SoundMissed, StreamEnded
+from voicelog.walk.timed_events import TimedTestCancelled, TimedTestMarked, TimedTestStarted, TimedTestStopped
 
 __all__ = [
     "EVENT",
@@ -211,40 +221,6 @@ class EntryWithdrawn(Frozen):
     key_id: str = ""
 
 
-class RemarkLogged(Frozen):
-    kind: Literal["remark logged"] = "remark logged"
-    remark_id: str
-    point_id: str | None
-    heard: Heard
-    """``text`` is the transcript, where there is one already; the sound is the original."""
-    transcribed: bool = True
-    """False where only the sound was kept; its words follow as :class:`RemarkTranscribed`."""
-    continues: str | None = None
-    """The first part of the remark that this is a later part of; None for a first part."""
-    ended: bool = False
-    """Whether the end of the remark was said in the same sound; its transcript is without it."""
-
-
-class RemarkPointAsked(Frozen):
-    """A remark was to be on one of these points, and it was asked which; none is begun yet."""
-
-    kind: Literal["remark point asked"] = "remark point asked"
-    point_ids: tuple[str, ...]
-    """Likeliest first."""
-    heard: Heard
-
-
-class RemarkTranscribed(Frozen):
-    """The words of a remark whose sound was committed before."""
-
-    kind: Literal["remark transcribed"] = "remark transcribed"
-    remark_id: str
-    point_id: str | None
-    text: str
-    by: str
-    """The engine and model that made the transcript."""
-
-
 class NotUnderstood(Frozen):
     """Something was said, or only heard, that makes no entry; the sound is kept."""
 
@@ -263,148 +239,6 @@ class CommandHeard(Frozen):
     heard: Heard
 
 
-class CarriedDefect(Frozen):
-    """A defect of an earlier walk, as it stood when this walk began."""
-
-    defect_id: str
-    point_id: str
-    point: str
-    """Its full name."""
-    matter: str
-    """The aspect it is about, or ``reading:`` and the reading's id."""
-    what: str
-    """``dripping``."""
-    class_name: str
-    state: str
-    """As in :data:`voicelog.defects.life.State`."""
-    stood: str
-    """How it stood, in words: ``deferred until 2026-12-04``, ``repair certified``."""
-    since: str
-    """The day it was first heard, as year-month-day."""
-    look_again: bool = False
-    """The shop has worked on it: its point must be looked at in this walk."""
-    here: bool = True
-    """It is of a point of this sheet; otherwise of another sheet of the unit."""
-
-
-class CarriedRecheck(Frozen):
-    """A point that the officer wants looked at again."""
-
-    point_id: str
-    by: str
-    reason: str
-
-
-class DefectsCarried(Frozen):
-    """What is open or repaired of earlier walks, read out before this one opens, in this order."""
-
-    kind: Literal["defects carried"] = "defects carried"
-    defects: tuple[CarriedDefect, ...] = ()
-    rechecks: tuple[CarriedRecheck, ...] = ()
-
-
-class DefectAcknowledged(Frozen):
-    """The operator was read a carried defect, and says so."""
-
-    kind: Literal["defect acknowledged"] = "defect acknowledged"
-    defect_id: str
-    by: str
-    heard: Heard
-
-
-class RecheckAsked(Frozen):
-    """The officer wants a point looked at again; until then it is open."""
-
-    kind: Literal["recheck asked"] = "recheck asked"
-    point_id: str
-    by: str
-    reason: str
-    key_id: str = ""
-
-
-class GroupMarkAsked(Frozen):
-    """What a group mark would cover was read back; nothing is marked yet."""
-
-    kind: Literal["group mark asked"] = "group mark asked"
-    stop_id: str
-    point_ids: tuple[str, ...]
-    heard: Heard
-
-
-class GroupMarked(Frozen):
-    """The points that were read back count as sound by group mark, until more is said of them."""
-
-    kind: Literal["group marked"] = "group marked"
-    stop_id: str
-    point_ids: tuple[str, ...]
-    by: str
-    asked: Heard
-    """The request."""
-    heard: Heard
-    """The answer to the read-back."""
-
-
-class GroupMarkConfirmed(Frozen):
-    """The officer lets a group mark stand for these points."""
-
-    kind: Literal["group mark confirmed"] = "group mark confirmed"
-    point_ids: tuple[str, ...]
-    by: str
-    reason: str = ""
-    key_id: str = ""
-
-
-class GroupMarkReopened(Frozen):
-    """No group mark covers these points any more: by the officer, or by "disregard"."""
-
-    kind: Literal["group mark reopened"] = "group mark reopened"
-    point_ids: tuple[str, ...]
-    by: str
-    reason: str
-    heard: Heard | None = None
-    key_id: str = ""
-
-
-class TimedTestStarted(Frozen):
-    """The clock of a timed test was started; the first of the run's marks."""
-
-    kind: Literal["timed test started"] = "timed test started"
-    run_id: str
-    point_id: str
-    timed_id: str
-    mark: Mark
-    heard: Heard
-
-
-class TimedTestMarked(Frozen):
-    """A reading was said while a timed test ran."""
-
-    kind: Literal["timed test marked"] = "timed test marked"
-    run_id: str
-    mark: Mark
-    heard: Heard
-    corrects_last: bool = False
-    """Whether it takes the place of the mark before it, whose moment it keeps."""
-
-
-class TimedTestStopped(Frozen):
-    """The clock was stopped; the last of the run's marks. Its result is the entry that names the run."""
-
-    kind: Literal["timed test stopped"] = "timed test stopped"
-    run_id: str
-    mark: Mark
-    heard: Heard
-
-
-class TimedTestCancelled(Frozen):
-    """The run has no result."""
-
-    kind: Literal["timed test cancelled"] = "timed test cancelled"
-    run_id: str
-    reason: str
-    heard: Heard | None = None
-
-
 class WalkResumed(Frozen):
     """The walk was taken up again after the program had ended."""
 
@@ -413,49 +247,6 @@ class WalkResumed(Frozen):
     key_id: str = ""
     standing_by: bool = False
     """Whether it stood by before, and still does."""
-
-
-class SoundLost(Frozen):
-    """The microphone dropped out: from here on nothing is heard until ``sound back``."""
-
-    kind: Literal["sound lost"] = "sound lost"
-    reason: str
-    at_s: float
-    """Where the sound ends, in seconds of the stream."""
-
-
-class SoundBack(Frozen):
-    """The microphone is there again."""
-
-    kind: Literal["sound back"] = "sound back"
-    at_s: float
-    """Where the sound goes on, in seconds of the stream."""
-    seconds: float
-    """How long nothing was heard."""
-
-
-class SoundMissed(Frozen):
-    """Overruns: some sound came faster than it was taken, and is lost."""
-
-    kind: Literal["sound missed"] = "sound missed"
-    at_s: float
-    seconds: float
-    """How much, at least."""
-    times: int
-
-
-class StreamEnded(Frozen):
-    """The microphone was closed: how its stream went, in wall-clock seconds."""
-
-    kind: Literal["stream ended"] = "stream ended"
-    seconds: float
-    lost_s: float
-    """Of these, without a microphone."""
-    missed_s: float
-    overruns: int
-    drift_s: float
-    """What the device's clock lost against the wall clock (below 0: gained). The times in the
-    record have been put right by it."""
 
 
 class WalkFinished(Frozen):

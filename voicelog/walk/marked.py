@@ -12,6 +12,7 @@ from voicelog.walk.events import (
     GroupMarkReopened,
     RecheckAsked,
     RemarkLogged,
+    RemarkTranscribed,
     TimedTestStarted,
 )
 
@@ -53,7 +54,9 @@ NO_MARKS = Marks()
 
 
 def after_mark(marks: Marks, event: Event) -> Marks:
-    """Return the marks after an event. Whatever happens ends a question that was not answered."""
+    """Return the marks after an event. Whatever a person does ends a question that was not answered."""
+    if isinstance(event, RemarkTranscribed):
+        return marks  # made behind the walk's back: nobody did anything
     if marks is NO_MARKS and not isinstance(event, GroupMarkAsked):
         return marks
     marks = replace(marks, asked=None, last=None)
