@@ -15,6 +15,7 @@ import click
 
 from voicelog import __version__
 from voicelog.clock import now
+from voicelog.commands.across import history, overview
 from voicelog.commands.people import people
 from voicelog.commands.pins import pin_option, signer_for
 from voicelog.commands.policy import policy, policy_for
@@ -109,7 +110,7 @@ main.add_command(shop)
 main.add_command(doctor)
 main.add_command(devices)
 main.add_command(policy)
-for command in (export, verify, backup, transcribe):
+for command in (history, overview, export, verify, backup, transcribe):
     main.add_command(command)
 
 

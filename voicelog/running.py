@@ -139,6 +139,15 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
     return fold(sheet, ((s.at, s.event) for s in stored)), sheet
 
 
+def sheet_as_made(store: Store, started: WalkStarted) -> Sheet | None:
+    """Return the whole sheet that a walk was made with; None where that edition is not at hand."""
+    try:
+        sheet = _as_made(store, started, None) or load_sheet(sheet_path_of(started.sheet_id))
+    except VoicelogError:
+        return None
+    return sheet if sheet.edition_key == started.edition_key else None
+
+
 def _as_made(store: Store, started: WalkStarted, sheet_path: Path | None) -> Sheet | None:
     """Return the sheet as a walk was made with it, from the editions kept beside the record.
 

@@ -35,10 +35,12 @@ from voicelog.records.chain import FIRST_PREVIOUS, body_of, canonical, link
 from voicelog.records.clips import sha256_hex
 from voicelog.records.defect_rows import chain_name, last_of
 from voicelog.records.store import Store
+from voicelog.reports.across import gather_history, gather_overview
 from voicelog.reports.html import html_report
 from voicelog.reports.write import walk_contents
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Point, Sheet
+from voicelog.sheet.policy import NO_POLICY
 from voicelog.walk.agenda import agenda
 from voicelog.walk.events import EntryLogged, WalkFinished, WalkStarted
 from voicelog.walk.state import fold
@@ -294,6 +296,14 @@ def measured(folder: Path, sheet: Sheet, times: int) -> Iterator[tuple[str, floa
         def report() -> int:
             return len(html_report(walk_contents(store, walk, sheet), store.clip))
 
+        def unit_report() -> str:
+            found = gather_history(store, unit, lambda started: sheet, clock.now)
+            return f"{len(found.walks)} walks, {len(found.readings)} readings"
+
+        def station() -> str:
+            found = gather_overview(store, lambda started: sheet, clock.now, NO_POLICY)
+            return f"{len(found.checks)} checks, {len(found.open)} defects, {len(found.drifts)} readings"
+
         asked: dict[str, Callable[[], object]] = {
             "a review opens (its proof with it)": review,
             "the shop's queue": queue,
@@ -301,6 +311,8 @@ def measured(folder: Path, sheet: Sheet, times: int) -> Iterator[tuple[str, floa
             "one unit's defects, all events": book,
             "a point's history": of_point,
             "a walk's report (its proof with it)": report,
+            "a unit's history as a report, without its plots": unit_report,
+            "the station's overview, without its plots": station,
             "a walk is taken up or begun": lambda: (
                 store.open_walk(unit, sheet.id),
                 store.new_walk_id(unit, clock.now),

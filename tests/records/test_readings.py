@@ -95,7 +95,7 @@ def test_what_stands_is_what_the_walk_says(events: list[Event], tmp_path: Path) 
             if e.claim.reading_id is not None
         )
         found = sorted(
-            (r.point_id, r.reading_id, r.value, r.unit, r.judgement) for r in store.readings_of(["w1"])
+            (r.point_id, r.reading_id, r.value, r.unit, r.judgement) for r in store.across.readings(["w1"])
         )
     assert found == wanted
 
@@ -108,4 +108,4 @@ def test_times_are_those_of_the_entries(tmp_path: Path) -> None:
         at = store.append("w1", [started(SHEET), said("a", "e1")])[1].at
         clock.now += timedelta(days=1)
         store.append("w1", [corrected("e1", "12.2")])
-        assert [r.at for r in store.readings_of(["w1", "unknown"])] == [at]
+        assert [r.at for r in store.across.readings(["w1", "unknown"])] == [at]

@@ -52,6 +52,27 @@ def test_what_is_left_out_has_the_stricter_value(tmp_path: Path) -> None:
     assert policy.rules[1].points == ("fan_belt",) and policy.rules[1].conditions == ("cracked",)
 
 
+def test_how_often_a_check_is_due(tmp_path: Path) -> None:
+    """The sheet's own interval, else that of all sheets, else what the extent's name says."""
+    path = tmp_path / "policy.toml"
+    path.write_text(
+        WHOLE
+        + '[[interval]]\nextent = "daily"\ndays = 7\n'
+        + '[[interval]]\nextent = "daily"\ndays = 0\nsheet = "wheel_ends"\n'
+    )
+    policy = load_policy(path, sheet())
+    assert [policy.every_days("engine_bay", extent) for extent in EXTENTS] == [7, 7, 31]
+    assert policy.every_days("wheel_ends", "daily") == 0
+
+
+def test_an_interval_told_twice_is_a_mistake(tmp_path: Path) -> None:
+    """Of two intervals for the same checks one would be passed over unseen."""
+    path = tmp_path / "policy.toml"
+    path.write_text(WHOLE + '[[interval]]\nextent = "daily"\ndays = 7\n' * 2)
+    (problem,) = check_policy(path, (sheet(),))
+    assert "told twice" in problem.what and problem.line == WHOLE.count("\n") + 4
+
+
 MISTAKES = [
     ('class = "hold"', 'class = "hald"', 6, 'unknown class "hald"', 'Did you mean "hold"?'),
     ('points = ["fan_belt"]', 'points = ["fan_bolt"]', 11, 'has no point "fan_bolt"', "fan_belt"),

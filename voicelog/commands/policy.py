@@ -97,4 +97,8 @@ def policy_lines(found: Policy) -> list[str]:
     for what, months in (("walks", found.walks_months), ("repairs", found.repairs_months)):
         if months:
             lines.append(f"{what} are kept {months} months at least; voicelog removes nothing")
+    for interval in found.intervals:
+        what = f"{interval.extent} check" + (f" with {interval.sheet}" if interval.sheet else "")
+        due = f"due again after {interval.days} days" if interval.days else "not due by itself"
+        lines.append(f"the {what} is {due}")
     return lines

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def _opened(data: Path | None) -> Iterator[Store]:
+def opened(data: Path | None) -> Iterator[Store]:
     """Open the record, with the defects of every walk entered; tells of what could not be."""
     from voicelog.records.store import Store
     from voicelog.running import load_walk
@@ -69,7 +69,7 @@ def shop(context: click.Context, plain: bool) -> None:
     from voicelog.running import player
     from voicelog.screens.shop_screen import ShopApp
 
-    with _opened(data) as store:
+    with opened(data) as store:
 
         def write(defect: Defect, history: PointHistory) -> Path:
             return write_order(work_order(defect, history, now()), defect.defect_id, Path("."), store.clip)[0]
@@ -88,7 +88,7 @@ def list_defects(data: Path | None, unit: str | None) -> None:
 def _list(data: Path | None, unit: str | None) -> None:
     from voicelog.screens.shop_text import queue_lines
 
-    with _opened(data) as store:
+    with opened(data) as store:
         found = store.defects.of_unit(unit) if unit else store.defects.queue()
         if unit and not found:
             click.echo(f"{unit} has no defect on record")
@@ -104,7 +104,7 @@ def show(data: Path | None, defect_id: str) -> None:
     """Show a defect: its history, what was said of its point before, and its notes."""
     from voicelog.screens.shop_text import defect_lines
 
-    with _opened(data) as store:
+    with opened(data) as store:
         defect = store.defects.book(store.defects.unit_of(defect_id)).defect(defect_id)
         history = store.point_history(defect.worst.unit_id, defect.worst.sheet_id, defect.worst.point_id)
         for label, text in defect_lines(defect, history, now()):
@@ -238,7 +238,7 @@ def order(data: Path | None, defect_id: str, out: Path) -> None:
     """Write a work order: one HTML file with its sound, and one of plain text."""
     from voicelog.reports.work_order import work_order, write_order
 
-    with _opened(data) as store:
+    with opened(data) as store:
         defect = store.defects.book(store.defects.unit_of(defect_id)).defect(defect_id)
         worst = defect.worst
         history = store.point_history(worst.unit_id, worst.sheet_id, worst.point_id)
@@ -257,7 +257,7 @@ def _do(
     from voicelog.defects.wording import happened, next_step, title
     from voicelog.screens.outside_text import visible
 
-    with _opened(data) as store:
+    with opened(data) as store:
         defect = store.defects.do(defect_id, act, signer=signer_for(store, by, pin_file))
     last = defect.history[-1][1]
     click.echo(visible(f"{defect_id}, {title(defect)}: {happened(last)}"))

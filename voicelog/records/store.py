@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, replace
 from datetime import datetime
@@ -26,6 +26,7 @@ from sqlite_utils import Database
 from voicelog.errors import RecordError
 from voicelog.people.keys import Cost, Signer
 from voicelog.records import editions, schema
+from voicelog.records.across import Across
 from voicelog.records.backup import copy_store
 from voicelog.records.chain import (
     FIRST_PREVIOUS,
@@ -48,7 +49,6 @@ from voicelog.records.history import PointHistory, point_history
 from voicelog.records.lists import list_event, walk_summaries
 from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
-from voicelog.records.readings import PastReading, readings_of, repaired_at
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
 from voicelog.sheet.model import Sheet
@@ -76,6 +76,8 @@ class Store:
         """Who is on record here, and their keys."""
         self.defects = DefectRecord(db, self._path, self._turn, self._now, self.people.now)
         """The defects of every unit."""
+        self.across = Across(db, self._path, self._turn)
+        """What is asked across many walks."""
 
     @classmethod
     def open(
@@ -185,16 +187,6 @@ class Store:
         """Return what was said of a point of a unit in all its walks, oldest first."""
         with self._turn, faults(self._path):
             return point_history(self._db, unit_id, sheet_id, point_id)
-
-    def readings_of(self, walks: Iterable[str]) -> tuple[PastReading, ...]:
-        """Return the readings that stand in the walks, walk by walk."""
-        with self._turn, faults(self._path):
-            return tuple(readings_of(self._db, walks))
-
-    def repaired_at(self) -> dict[tuple[str, str, str], datetime]:
-        """Return when each point (unit, sheet, point) was last repaired, where it ever was."""
-        with self._turn, faults(self._path):
-            return repaired_at(self._db)
 
     def open_walk(self, unit_id: str, sheet_id: str) -> str | None:
         """Return the latest walk of this unit and sheet that was not finished, or None."""

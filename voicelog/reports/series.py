@@ -49,6 +49,8 @@ class Series:
     reading_id: str
     point: str
     name: str
+    measure: str
+    """The unit that it is spoken in: ``inch``."""
     symbol: str
     """Of the unit that it is spoken in."""
     values: tuple[Value, ...]
@@ -122,6 +124,7 @@ def _series(
         reading_id=reading.id,
         point=plain(point.full_name),
         name=plain(reading.name),
+        measure=reading.unit,
         symbol=symbol,
         values=values,
         fitted=len(fitted),

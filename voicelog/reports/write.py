@@ -103,7 +103,7 @@ def _series(store: Store, walk_id: str, state: WalkState) -> tuple[Series, ...]:
     of_sheet = [w.walk for w in store.walks_of(started.unit_id) if w.sheet_id == started.sheet_id]
     walks = of_sheet[: of_sheet.index(walk_id) + 1]
     here = {(e.claim.point_id, e.claim.reading_id) for e in state.standing()}
-    found = series_of(state.sheet, started.unit_id, store.readings_of(walks), store.repaired_at())
+    found = series_of(state.sheet, started.unit_id, store.across.readings(walks), store.across.repaired_at())
     return tuple(s for s in found if (s.point_id, s.reading_id) in here)
 
 

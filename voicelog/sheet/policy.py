@@ -15,7 +15,7 @@ from pydantic import Field
 
 from voicelog.sheet.checks import Fault
 from voicelog.sheet.lines import KeyPath
-from voicelog.sheet.model import Sheet
+from voicelog.sheet.model import Extent, Sheet
 from voicelog.sheet.problems import Problem, Unreadable, raise_errors, suggestion
 from voicelog.sheet.schema import Tables
 from voicelog.sheet.source import Source, as_tables, read_toml
@@ -63,6 +63,14 @@ class RetentionTable(Table):
     repairs_months: Annotated[int, Field(ge=0)] = 0
 
 
+class IntervalTable(Table):
+    """``[[interval]]``: how often a check is due."""
+
+    extent: Extent
+    days: Annotated[int, Field(ge=0)]
+    sheet: str | None = None
+
+
 class PolicyFile(Table):
     """A whole policy."""
 
@@ -72,6 +80,7 @@ class PolicyFile(Table):
     doubts: DoubtsTable = DoubtsTable()
     signing: SigningTable = SigningTable()
     retention: RetentionTable = RetentionTable()
+    interval: list[IntervalTable] = Field(default=[])
 
 
 _TABLES: Tables = {
@@ -81,6 +90,7 @@ _TABLES: Tables = {
     ("doubts",): DoubtsTable,
     ("signing",): SigningTable,
     ("retention",): RetentionTable,
+    ("interval",): IntervalTable,
 }
 
 
@@ -95,6 +105,21 @@ class Rule:
     sheet: str | None
     points: tuple[str, ...]
     outside_limit: bool
+
+
+USUAL_DAYS: dict[Extent, int] = {"daily": 1, "weekly": 7, "monthly": 31}
+"""How often a check is due where the policy does not say: what its name says."""
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """How often a check of an extent is due."""
+
+    extent: Extent
+    days: int
+    """0: it is not due by itself."""
+    sheet: str | None
+    """Its id; None for every sheet that has no interval of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +141,16 @@ class Policy:
     repairs_months: int
     sha256: str
     path: str
+    intervals: tuple[Interval, ...] = ()
+
+    def every_days(self, sheet_id: str, extent: Extent) -> int:
+        """Return after how many days a check is due again; 0 where it is not due by itself."""
+        of_extent = [i for i in self.intervals if i.extent == extent]
+        for sheet in (sheet_id, None):
+            for interval in of_extent:
+                if interval.sheet == sheet:
+                    return interval.days
+        return USUAL_DAYS[extent]
 
 
 NO_POLICY = Policy(
@@ -168,6 +203,12 @@ def _faults(file: PolicyFile, sheets: tuple[Sheet, ...]) -> Iterator[Fault]:
         for index, rule in enumerate(getattr(file, demand)):
             for sheet in sheets:
                 yield from _rule_faults((demand, index), rule, sheet)
+    told: set[tuple[str, str | None]] = set()
+    for index, interval in enumerate(file.interval):
+        if (interval.extent, interval.sheet) in told:
+            what = f"how often the {interval.extent} check is due is told twice"
+            yield ("interval", index), what, "Leave one of the two out.", "error"
+        told.add((interval.extent, interval.sheet))
     for index, name in enumerate(file.signing.override_by):
         if not name.strip():
             yield ("signing", "override_by", index), "a name is empty", "Write a person's name.", "error"
@@ -229,4 +270,5 @@ def _build(file: PolicyFile, source: Source) -> Policy:
         repairs_months=file.retention.repairs_months,
         sha256=source.sha256,
         path=str(source.path),
+        intervals=tuple(Interval(i.extent, i.days, i.sheet) for i in file.interval),
     )

@@ -1,0 +1,87 @@
+"""What is asked across many walks, without reading all of each: part of the record store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from pathlib import Path
+from threading import RLock
+from typing import NamedTuple, cast
+
+from sqlite_utils import Database
+
+from voicelog.records.faults import faults
+from voicelog.records.readings import PastReading, readings_of, repaired_at
+from voicelog.records.walk_facts import WalkFacts, walk_facts
+from voicelog.sheet.model import Extent
+
+_LAST = (
+    "SELECT w.unit_id, w.unit_name, w.sheet_id, w.sheet_title, w.walk, w.started, max(w.first_seq),"
+    " CASE WHEN json_valid(e.body) THEN coalesce(json_extract(e.body, '$.extent'), 'daily')"
+    " ELSE 'daily' END AS extent"
+    " FROM walk_list w CROSS JOIN events e ON e.seq = w.first_seq WHERE w.finished IS NOT NULL"
+    " GROUP BY w.unit_id, w.sheet_id, extent"
+)
+_LATEST = (
+    "SELECT unit_id, sheet_id, walk FROM (SELECT unit_id, sheet_id, walk, first_seq, row_number()"
+    " OVER (PARTITION BY unit_id, sheet_id ORDER BY first_seq DESC) AS place FROM walk_list)"
+    " WHERE place <= ? ORDER BY first_seq"
+)
+
+
+class LastWalk(NamedTuple):
+    """The last finished walk of a unit with a sheet and of an extent."""
+
+    unit_id: str
+    unit_name: str
+    sheet_id: str
+    sheet_title: str
+    extent: Extent
+    walk: str
+    at: datetime
+
+
+class Across:
+    """Questions over all walks of one data folder; of :class:`voicelog.records.store.Store`."""
+
+    def __init__(self, db: Database, path: Path, turn: RLock) -> None:
+        """Take the open record."""
+        self._db, self._path, self._turn = db, path, turn
+
+    def readings(self, walks: Iterable[str]) -> tuple[PastReading, ...]:
+        """Return the readings that stand in the walks, walk by walk."""
+        with self._turn, faults(self._path):
+            return tuple(readings_of(self._db, walks))
+
+    def repaired_at(self) -> dict[tuple[str, str, str], datetime]:
+        """Return when each point (unit, sheet, point) was last repaired, where it ever was."""
+        with self._turn, faults(self._path):
+            return repaired_at(self._db)
+
+    def facts_of(self, unit_id: str) -> tuple[WalkFacts, ...]:
+        """Return the walks of a unit, in the order they were started."""
+        with self._turn, faults(self._path):
+            return walk_facts(self._db, "w.unit_id = ?", (unit_id,))
+
+    def facts_since(self, since: datetime) -> tuple[WalkFacts, ...]:
+        """Return the walks of all units that were started at ``since`` or later."""
+        with self._turn, faults(self._path):
+            return walk_facts(self._db, "julianday(w.started) >= julianday(?)", (since.isoformat(),))
+
+    def last_walks(self) -> tuple[LastWalk, ...]:
+        """Return the last finished walk of every unit, sheet and extent."""
+        with self._turn, faults(self._path):
+            found = self._db.conn.execute(_LAST).fetchall()
+        return tuple(
+            LastWalk(unit, name, sheet, title, cast("Extent", extent), walk, datetime.fromisoformat(started))
+            for unit, name, sheet, title, walk, started, _, extent in found
+        )
+
+    def latest(self, count: int) -> dict[tuple[str, str], list[str]]:
+        """Return the latest ``count`` walks of each unit and sheet, in the order they were started."""
+        with self._turn, faults(self._path):
+            found = self._db.conn.execute(_LATEST, (count,)).fetchall()
+        walks: dict[tuple[str, str], list[str]] = {}
+        for unit, sheet, walk in found:
+            walks.setdefault((unit, sheet), []).append(walk)
+        return walks

@@ -1,0 +1,114 @@
+"""What a unit's history and a station's overview are made of, gathered from the record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, timedelta
+
+from voicelog.limits.trend import MOST_READINGS, may_cross
+from voicelog.records.readings import PastReading
+from voicelog.records.store import Store
+from voicelog.records.walk_facts import WalkFacts
+from voicelog.reports.overview import Overview, overview
+from voicelog.reports.series import Series, series_of
+from voicelog.reports.unit_history import UnitHistory, unit_history
+from voicelog.reports.walk_rows import SheetOf
+from voicelog.sheet.model import Sheet, Unit
+from voicelog.sheet.policy import Policy
+from voicelog.walk.events import WalkStarted
+
+
+def gather_history(
+    store: Store, unit_id: str, sheet_of: SheetOf, now: datetime, since: date | None = None
+) -> UnitHistory:
+    """Return a unit's history, of its walks from the day ``since`` on. RecordError for an unknown unit."""
+    facts = [f for f in store.across.facts_of(unit_id) if since is None or f.at.date() >= since]
+    book = store.defects.book(unit_id)
+    return unit_history(facts, book, tuple(_series(store, facts, sheet_of)), sheet_of, now, since)
+
+
+def _series(store: Store, facts: Sequence[WalkFacts], sheet_of: SheetOf) -> Iterator[tuple[str, Series]]:
+    """Yield the readings of a unit over its walks, sheet by sheet, with the sheet's title."""
+    by_sheet: dict[str, list[WalkFacts]] = {}
+    for fact in facts:
+        by_sheet.setdefault(fact.started.sheet_id, []).append(fact)
+    repaired = store.across.repaired_at()
+    for walked in by_sheet.values():
+        last = walked[-1].started
+        sheet = sheet_of(last)
+        if sheet is None:
+            continue  # its names and limits are not at hand; its walks are listed all the same
+        readings = store.across.readings(fact.walk for fact in walked)
+        for series in series_of(sheet, last.unit_id, readings, repaired):
+            yield last.sheet_title, series
+
+
+def gather_overview(
+    store: Store,
+    sheet_of: SheetOf,
+    now: datetime,
+    policy: Policy,
+    units: Sequence[Unit] = (),
+    unit_sheets: Sequence[tuple[str, Sheet]] = (),
+    days: int = 90,
+) -> Overview:
+    """Return the overview of everything on record, and of the units that are given.
+
+    ``unit_sheets`` are their sheets by unit id, where they were never walked.
+    """
+    latest = store.across.latest(MOST_READINGS)
+    sheets = {(unit_id, sheet.id): sheet for unit_id, sheet in unit_sheets}
+    drifting: list[Series] = []
+    repaired = store.across.repaired_at()
+    for (unit_id, sheet_id), walks in latest.items():
+        started = store.events(walks[-1])[0].event
+        sheet = sheet_of(started) if isinstance(started, WalkStarted) else None
+        if sheet is not None:
+            sheets[unit_id, sheet_id] = sheet
+            drifting += _drifting(store, unit_id, sheet, walks, repaired)
+    return overview(
+        last=store.across.last_walks(),
+        units=units,
+        sheets=sheets,
+        policy=policy,
+        queue=store.defects.queue(),
+        drifting=drifting,
+        recent=store.across.facts_since(now - timedelta(days=days)),
+        days=days,
+        now=now,
+    )
+
+
+def _drifting(
+    store: Store,
+    unit_id: str,
+    sheet: Sheet,
+    walks: Sequence[str],
+    repaired: dict[tuple[str, str, str], datetime],
+) -> list[Series]:
+    """Return the readings of a unit and sheet that have a projected crossing."""
+    by_key: dict[tuple[str, str], list[PastReading]] = {}
+    for past in store.across.readings(walks):
+        by_key.setdefault((past.point_id, past.reading_id), []).append(past)
+    limits = {
+        (point.id, reading.id): (reading.limit, reading.unit)
+        for point in (sheet.whole or sheet).points.values()
+        for reading in point.measured
+        if reading.limit is not None
+    }
+    maybe: list[PastReading] = []
+    for key, found in by_key.items():
+        limit, unit = limits.get(key, (None, ""))
+        begun = repaired.get((unit_id, sheet.id, key[0]))
+        counted = [
+            past
+            for past in found[-MOST_READINGS:]
+            if past.unit == unit and (begun is None or past.at > begun)
+        ]
+        if limit is None or len(counted) < 2:
+            continue
+        at = [past.at.timestamp() / 86_400 for past in counted]
+        if may_cross(at, [float(past.value) for past in counted], limit):
+            maybe += found
+    series = series_of(sheet, unit_id, maybe, repaired)
+    return [s for s in series if s.trend is not None and s.trend.crossing is not None]

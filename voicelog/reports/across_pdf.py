@@ -1,0 +1,166 @@
+"""A unit's history and a station's overview as archival PDFs."""
+
+from __future__ import annotations
+
+from voicelog.reports.across_html import MOST_PLOTS
+from voicelog.reports.overview import Overview
+from voicelog.reports.pdf_page import Document, over_time
+from voicelog.reports.unit_history import UnitHistory
+from voicelog.reports.write import Paper
+
+
+def history_pdf(history: UnitHistory, paper: Paper = "Letter") -> bytes:
+    """Return a unit's history as PDF."""
+    page = Document(history.title, paper)
+    page.title_line(history.title)
+    page.rows((), [(fact.name, fact.value) for fact in history.facts], (22, 78))
+    page.heading("Defects and their lives")
+    for life in history.lives:
+        page.text_line(f"{life.row.defect}: {life.title}", style="B")
+        page.text_line(f"{life.row.state}; {life.row.defect_class or 'no class'}; {life.since}", indent=5)
+        for line in life.happened:
+            page.text_line(line, indent=5)
+    if not history.lives:
+        page.text_line("No defect was ever heard.")
+    over_time(page, [series for _, series in history.series])
+    page.heading("Fluid use")
+    for series in history.fluids:
+        page.text_line(f"{series.title}: {series.use_words}")
+    if not history.fluids:
+        page.text_line("No level of a fluid was read twice in a unit of volume.")
+    page.heading("Who inspected")
+    page.rows(
+        ("Name", "Walks", "Latest", "Pace", "Points by group mark"),
+        [(o.name, str(o.walks), o.last, o.pace, str(o.group_marked)) for o in history.inspectors],
+        (32, 12, 22, 20, 14),
+    )
+    page.heading("Walks, the latest first")
+    page.rows(
+        ("Begun", "Sheet, extent", "By", "Covered", "Pace", "Group mark", "Defects", "Signed"),
+        [
+            (
+                walk.when,
+                f"{walk.sheet}, {walk.extent}",
+                walk.by,
+                walk.coverage,
+                f"TOO QUICK: {walk.pace}" if walk.hurried else walk.pace,
+                walk.group_marked,
+                walk.defects,
+                "; ".join(text for text in (walk.signed, walk.decision) if text) or "not signed",
+            )
+            for walk in history.walks
+        ],
+        (14, 18, 14, 10, 14, 8, 9, 16),
+    )
+    _about(page, history.disclaimer)
+    return bytes(page.output())
+
+
+def overview_pdf(contents: Overview, paper: Paper = "Letter") -> bytes:
+    """Return a station's overview as PDF."""
+    page = Document(contents.title, paper)
+    page.title_line(contents.title)
+    page.rows((), [(fact.name, fact.value) for fact in contents.facts], (22, 78))
+    page.heading("Checks that are due")
+    page.text_line(f"Intervals are those of: {contents.policy}.")
+    page.rows(
+        ("Unit", "Sheet", "Extent", "Last walked", "Every", "Due", "State"),
+        [
+            (
+                check.unit_name,
+                check.sheet,
+                check.extent,
+                check.last[:10] or "never",
+                f"{check.every_days} d",
+                check.due or "now",
+                f"OVERDUE by {check.days_overdue} d" if check.state == "overdue" else check.state,
+            )
+            for check in contents.checks
+        ],
+        (18, 24, 10, 13, 8, 13, 18),
+    )
+    page.heading("Open defects")
+    page.rows(
+        ("Class", *contents.ages),
+        [(name, *(str(count) for count in counts)) for name, counts in contents.by_class],
+        (32, 17, 17, 17, 17),
+    )
+    page.ln(2)
+    page.rows(
+        ("Unit", "Defect", "Class", "Open for", "State"),
+        [
+            (
+                defect.unit_name,
+                f"{defect.point} {defect.what} ({defect.defect})",
+                defect.defect_class or "no class",
+                defect.age,
+                "; ".join(text for text in (defect.state, defect.remarks.upper()) if text),
+            )
+            for defect in contents.open
+        ],
+        (16, 36, 16, 10, 22),
+    )
+    if not contents.open:
+        page.text_line("No defect is open.")
+    _drifts(page, contents)
+    page.heading(f"Coverage and pace, the last {contents.days} days")
+    page.rows(
+        (
+            "Unit",
+            "Walks",
+            "Not complete",
+            "Points left out",
+            "By group mark",
+            "Pace",
+            "Too quick",
+            "Not finished",
+            "Not con- firmed",
+        ),
+        [
+            (
+                unit.unit_name,
+                unit.walks,
+                unit.incomplete,
+                unit.not_covered,
+                unit.group_marked,
+                unit.pace,
+                unit.too_quick,
+                unit.not_finished,
+                unit.not_confirmed,
+            )
+            for unit in contents.units
+        ],
+        (18, 9, 11, 10, 10, 16, 9, 11, 11),
+    )
+    _about(page, contents.disclaimer)
+    return bytes(page.output())
+
+
+def _drifts(page: Document, contents: Overview) -> None:
+    page.heading("Readings that go toward their limit")
+    page.rows(
+        ("Unit", "Point, reading", "Latest", "Limit", "A week", "Reaches it about", "Earliest"),
+        [
+            (
+                row.unit_name,
+                series.title,
+                series.values[-1].shown,
+                series.limit_words,
+                f"{row.a_week} {series.symbol}",
+                f"{row.crossing} (PASSED)" if row.passed else row.crossing,
+                row.earliest,
+            )
+            for row, (_, series) in zip(contents.drifts, contents.series, strict=True)
+        ],
+        (14, 24, 11, 16, 13, 13, 13),
+    )
+    if not contents.drifts:
+        page.text_line("None that is more than chance.")
+        return
+    over_time(page, [series for _, series in contents.series[:MOST_PLOTS]])
+
+
+def _about(page: Document, disclaimer: str) -> None:
+    page.heading("What this is")
+    page.text_line(disclaimer)
+    page.text_line("A projected date is no judgement: a reading is judged by its limit when it is taken.")

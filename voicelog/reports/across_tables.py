@@ -1,0 +1,80 @@
+"""A unit's history and a station's overview as tables for other programs: CSV and JSON.
+
+Each table is a CSV file of its own; the JSON has them all, by name. Their columns are the fields of the
+rows, in order; DEVELOPERS.md tells what they hold.
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from voicelog.reports.overview import CheckRow, DriftRow, OpenRow, Overview, UnitRow
+from voicelog.reports.tables import as_json, safe_cell
+from voicelog.reports.unit_history import DefectRow, ReadingRow, UnitHistory
+from voicelog.reports.walk_rows import WalkRow
+
+HISTORY_FORMAT = "voicelog unit history, version 1"
+OVERVIEW_FORMAT = "voicelog station overview, version 1"
+_NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    kind: tuple(field.name for field in dataclasses.fields(row))
+    for kind, row in {
+        "walks": WalkRow,
+        "defects": DefectRow,
+        "readings": ReadingRow,
+        "checks": CheckRow,
+        "open": OpenRow,
+        "drifting": DriftRow,
+        "units": UnitRow,
+    }.items()
+}
+"""The columns of each table, in order."""
+
+
+def history_tables(history: UnitHistory) -> dict[str, Sequence[Any]]:
+    """Return the tables of a unit's history."""
+    return {
+        "walks": history.walks,
+        "defects": tuple(life.row for life in history.lives),
+        "readings": history.readings,
+    }
+
+
+def overview_tables(contents: Overview) -> dict[str, Sequence[Any]]:
+    """Return the tables of a station's overview."""
+    return {
+        "checks": contents.checks,
+        "open": contents.open,
+        "drifting": contents.drifts,
+        "units": contents.units,
+    }
+
+
+def csv_table(kind: str, rows: Sequence[Any]) -> str:
+    """Return rows as CSV (RFC 4180), the columns' names first; no cell is a formula."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS[kind])
+    for row in rows:
+        writer.writerow([_cell(text) for text in dataclasses.astuple(row)])
+    return out.getvalue()
+
+
+def _cell(text: str) -> str:
+    # A negative number is no formula, and whoever reads the table wants it as a number.
+    return text if _NUMBER.fullmatch(text) else safe_cell(text)
+
+
+def json_tables(format_name: str, about: Mapping[str, str], tables: Mapping[str, Sequence[Any]]) -> str:
+    """Return tables as JSON, with what they are of."""
+    whole = {
+        "format": format_name,
+        **about,
+        **{kind: [dataclasses.asdict(row) for row in rows] for kind, rows in tables.items()},
+    }
+    return as_json(whole)
