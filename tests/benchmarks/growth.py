@@ -293,8 +293,15 @@ def measured(folder: Path, sheet: Sheet, times: int) -> Iterator[tuple[str, floa
         def book() -> str:
             return f"{len(store.defects.book(unit).defects)} defects with their histories"
 
-        def report() -> int:
-            return len(html_report(walk_contents(store, walk, sheet), store.clip))
+        contents = walk_contents(store, walk, sheet)
+
+        def report() -> str:
+            found = walk_contents(store, walk, sheet)
+            return f"{sum(len(series.values) for series in found.series)} values over the walks"
+
+        def page() -> str:
+            made = html_report(contents, store.clip)
+            return f"{len(contents.series)} plots, {len(made)} bytes"
 
         def unit_report() -> str:
             found = gather_history(store, unit, lambda started: sheet, clock.now)
@@ -310,7 +317,8 @@ def measured(folder: Path, sheet: Sheet, times: int) -> Iterator[tuple[str, floa
             "a unit's history": history,
             "one unit's defects, all events": book,
             "a point's history": of_point,
-            "a walk's report (its proof with it)": report,
+            "what a walk's report says (its proof with it)": report,
+            "its page, with every plot drawn": page,
             "a unit's history as a report, without its plots": unit_report,
             "the station's overview, without its plots": station,
             "a walk is taken up or begun": lambda: (

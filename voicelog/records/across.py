@@ -14,6 +14,7 @@ from voicelog.records.faults import faults
 from voicelog.records.readings import PastReading, readings_of, repaired_at
 from voicelog.records.walk_facts import WalkFacts, walk_facts
 from voicelog.sheet.model import Extent
+from voicelog.walk.events import WalkStarted
 
 _LAST = (
     "SELECT w.unit_id, w.unit_name, w.sheet_id, w.sheet_title, w.walk, w.started, max(w.first_seq),"
@@ -67,6 +68,12 @@ class Across:
         """Return the walks of all units that were started at ``since`` or later."""
         with self._turn, faults(self._path):
             return walk_facts(self._db, "julianday(w.started) >= julianday(?)", (since.isoformat(),))
+
+    def started(self, walk: str) -> WalkStarted | None:
+        """Return how a walk began; None where that cannot be read."""
+        with self._turn, faults(self._path):
+            found = walk_facts(self._db, "w.walk = ?", (walk,))
+        return found[0].started if found else None
 
     def last_walks(self) -> tuple[LastWalk, ...]:
         """Return the last finished walk of every unit, sheet and extent."""

@@ -6,7 +6,6 @@ read. What stands is what :mod:`voicelog.walk.state` says of the whole walk.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,6 +13,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from pydantic_core import from_json
 from sqlite_utils import Database
 
 from voicelog.records.schema import OF_READINGS
@@ -76,7 +76,7 @@ def _entries(rows: Iterable[tuple[int, str, str, str]]) -> Iterable[_Kept]:
     found: dict[str, _Kept] = {}
     for _, kind, at, body in rows:
         try:
-            event = json.loads(body)
+            event = from_json(body, cache_strings="all")
             entry_id = event["entry_id"]
         except (ValueError, KeyError, TypeError):
             continue  # an altered event: its walk's proof tells of it

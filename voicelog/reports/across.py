@@ -15,7 +15,6 @@ from voicelog.reports.unit_history import UnitHistory, unit_history
 from voicelog.reports.walk_rows import SheetOf
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.sheet.policy import Policy
-from voicelog.walk.events import WalkStarted
 
 
 def gather_history(
@@ -61,8 +60,8 @@ def gather_overview(
     drifting: list[Series] = []
     repaired = store.across.repaired_at()
     for (unit_id, sheet_id), walks in latest.items():
-        started = store.events(walks[-1])[0].event
-        sheet = sheet_of(started) if isinstance(started, WalkStarted) else None
+        started = store.across.started(walks[-1])
+        sheet = sheet_of(started) if started is not None else None
         if sheet is not None:
             sheets[unit_id, sheet_id] = sheet
             drifting += _drifting(store, unit_id, sheet, walks, repaired)
