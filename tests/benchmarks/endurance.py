@@ -237,9 +237,8 @@ def live(minutes: float, seed: int) -> int:
         events, clips = stored_walk(data)
     summary = next(s.event for s in reversed(events) if isinstance(s.event, StreamEnded))
     some = dict(list(clips.items())[:: max(1, len(clips) // CLIPS_PLACED)])
-    by_server = list(
-        places([s for s in events if _clip(s.event) in some], some, said, within_s=NEAR_S).values()
-    )
+    placed = places([s for s in events if _clip(s.event) in some], some, said, within_s=NEAR_S)
+    by_server = list(placed.values())
     drift_s = max(by_server) - min(by_server) if by_server else float("nan")
     in_played = places([s for s in events if _clip(s.event) in some], some, played, within_s=NEAR_S)
     offset_s = float(np.median(list(in_played.values())))
@@ -252,6 +251,11 @@ def live(minutes: float, seed: int) -> int:
         f"drift of the device taken out {summary.drift_s * 1000:.0f} ms"
     )
     print(f"{len(by_server)} clips lie within {drift_s * 1000:.0f} ms of the server's clock")
+    if drift_s >= MOST_DRIFT_S:
+        usual = float(np.median(by_server))
+        at = {sha: h.start_s for s in events if (h := _heard(s.event)) and (sha := _clip(s.event)) in placed}
+        for sha, start_s in at.items():
+            print(f"  at {start_s:7.1f} s: {(placed[sha] - usual) * 1000:+6.0f} ms from the middle one")
     whole = (
         2 * len(by_server) >= len(some)
         and drift_s < MOST_DRIFT_S
