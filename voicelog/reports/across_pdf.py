@@ -22,7 +22,7 @@ def history_pdf(history: UnitHistory, paper: Paper = "Letter") -> bytes:
             page.text_line(line, indent=5)
     if not history.lives:
         page.text_line("No defect was ever heard.")
-    over_time(page, [series for _, series in history.series])
+    over_time(page, history.series)
     page.heading("Fluid use")
     for series in history.fluids:
         page.text_line(f"{series.title}: {series.use_words}")
@@ -157,7 +157,7 @@ def _drifts(page: Document, contents: Overview) -> None:
     if not contents.drifts:
         page.text_line("None that is more than chance.")
         return
-    over_time(page, [series for _, series in contents.series[:MOST_PLOTS]])
+    over_time(page, contents.series[:MOST_PLOTS])
 
 
 def _about(page: Document, disclaimer: str) -> None:

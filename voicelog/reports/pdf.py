@@ -25,7 +25,7 @@ def pdf_report(contents: ReportContents, paper: Paper = "Letter") -> bytes:
     _drawn(page, contents)
     _found(page, contents)
     _readings(page, contents)
-    over_time(page, contents.series)
+    over_time(page, [("", series) for series in contents.series])
     _points(page, contents)
     _changes(page, "Doubts settled", contents.settled)
     _changes(page, "Corrections and withdrawals", contents.changes)

@@ -113,21 +113,21 @@ class Document(FPDF):
         self.image(io.BytesIO(drawn.drawing.encode()), w=width_mm, h=height, alt_text=drawn.alt)
         self.ln(1)
 
-    def plot(self, plot: Plot) -> None:
+    def plot(self, plot: Plot, about: str) -> None:
         """Place a plot below its title and above what it says, all on one page."""
         height = _PLOT_MM * plot.picture.height / plot.picture.width
         if self.get_y() + height + 24 > self.h - MARGIN_MM - 4:
             self.add_page()
-        self.text_line(plot.series.title, style="B")
+        self.text_line(f"{plot.series.title} ({about})" if about else plot.series.title, style="B")
         self.picture(plot.picture, _PLOT_MM)
         self.text_line(" ".join(text for text in (plot.series.words, plot.series.use_words) if text))
         self.ln(3)
 
 
-def over_time(page: Document, series: Sequence[Series]) -> None:
-    """Write the plots of the readings that were taken more than once."""
-    drawn = plots(series)
+def over_time(page: Document, series: Sequence[tuple[str, Series]]) -> None:
+    """Write the plots of the readings that were taken more than once, each with what it is of."""
+    drawn = [(about, plot) for about, one in series for plot in plots((one,))]
     page.heading("Readings over time", 100.0 if drawn else 30.0)
     page.text_line(PLOT_KEY if drawn else "No reading was taken more than once.")
-    for plot in drawn:
-        page.plot(plot)
+    for about, plot in drawn:
+        page.plot(plot, about)
