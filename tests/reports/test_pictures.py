@@ -224,6 +224,23 @@ def test_names_are_escaped_in_pictures() -> None:
     assert "<script" not in picture.svg
 
 
+def test_letters_that_the_font_lacks_are_no_noise(recwarn: pytest.WarningsRecorder) -> None:
+    """A name in Korean stands in the words; nothing is said on standard error of its glyphs."""
+    picture = drawn_walk([stop("\uc67c\ucabd \uc55e", "left", "sound")])
+    assert picture is not None and "\uc67c\ucabd \uc55e" in picture.alt
+    assert not [w for w in recwarn if "Glyph" in str(w.message)]
+
+
+def test_the_users_own_settings_change_nothing(drifting: Series) -> None:
+    """A matplotlib that was told to draw otherwise draws the same bytes."""
+    import matplotlib
+
+    with matplotlib.rc_context({"lines.linewidth": 9, "axes.grid": True, "font.size": 30}):
+        assert reading_plot(drifting).svg == reading_plot(drifting).svg
+        styled = reading_plot(drifting).svg
+    assert reading_plot(drifting).svg == styled
+
+
 def test_pictures_are_in_page_and_pdf(record: Record, sheet: Sheet) -> None:
     """A walk and an earlier one: each reading given twice has its plot, in HTML with its words as text."""
     store, _ = record

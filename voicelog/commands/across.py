@@ -124,16 +124,20 @@ def overview(
     units = tuple(load_unit(path) for path in unit_paths)
     unit_sheets = [(unit.id, sheet) for unit in units for sheet in sheets_of(unit)]
     with opened(data) as store:
-        policy = _policy(data, policy_file)
-        found = gather_overview(store, _sheets(store), now(), policy, units, unit_sheets, days)
+        sheet_of = _sheets(store)
+        policy = _policy(data, policy_file, store, sheet_of)
+        found = gather_overview(store, sheet_of, now(), policy, units, unit_sheets, days)
         for path in write_overview(found, out, forms or ("html",), paper):
             click.echo(str(path))
 
 
-def _policy(data: Path | None, policy_file: Path | None) -> Policy:
-    """Return the policy that applies, held against the sheet that is shipped."""
+def _policy(data: Path | None, policy_file: Path | None, store: Store, sheet_of: SheetOf) -> Policy:
+    """Return the policy that applies, held against a sheet on record; against the shipped one without."""
     from voicelog.commands.policy import policy_for
     from voicelog.paths import shipped
     from voicelog.sheet import load_sheet
 
-    return policy_for(data, policy_file, load_sheet(shipped("grammars", "engine_bay.toml")))
+    begun = (store.across.started(walks[-1]) for walks in store.across.latest(1).values())
+    on_record = (sheet for started in begun if started and (sheet := sheet_of(started)))
+    sheet = next(on_record, None) or load_sheet(shipped("grammars", "engine_bay.toml"))
+    return policy_for(data, policy_file, sheet)

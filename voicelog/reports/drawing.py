@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import base64
 import io
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
@@ -20,7 +23,7 @@ QUIET = "#4d5967"
 LINE = "#c3cad2"
 DEFECT = "#8c1515"
 BAND = "#d5dbe1"
-_SETTINGS = {
+_SETTINGS: Any = {
     "svg.hashsalt": "voicelog",
     "svg.fonttype": "path",
     "font.family": "DejaVu Sans",
@@ -64,11 +67,17 @@ class Picture:
         return f"data:image/svg+xml;base64,{base64.b64encode(self.svg.encode()).decode('ascii')}"
 
 
-def settings() -> Any:
-    """Return the context that everything is drawn in."""
+@contextmanager
+def settings() -> Iterator[None]:
+    """Draw with these settings alone, whatever the user's own are."""
     import matplotlib
 
-    return matplotlib.rc_context(_SETTINGS)  # type: ignore[arg-type]
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(_SETTINGS)
+        # A name in letters that the font lacks is drawn as boxes; it stands as text beside the picture.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        yield
 
 
 def picture(figure: Figure, title: str, alt: str) -> Picture:

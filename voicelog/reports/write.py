@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from itertools import takewhile
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -101,7 +102,7 @@ def _series(store: Store, walk_id: str, state: WalkState) -> tuple[Series, ...]:
     if started is None:
         return ()
     of_sheet = [w.walk for w in store.walks_of(started.unit_id) if w.sheet_id == started.sheet_id]
-    walks = of_sheet[: of_sheet.index(walk_id) + 1]
+    walks = [*takewhile(lambda walk: walk != walk_id, of_sheet), walk_id]
     here = {(e.claim.point_id, e.claim.reading_id) for e in state.standing()}
     found = series_of(state.sheet, started.unit_id, store.across.readings(walks), store.across.repaired_at())
     return tuple(s for s in found if (s.point_id, s.reading_id) in here)
