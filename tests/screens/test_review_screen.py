@@ -11,11 +11,13 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, OptionList, RadioSet, Static
 
+from tests.conftest import ROOT
 from tests.walk.reviewing import START, WALK, clips, cover, doubted, heard, said, sheet, started, walk
 from voicelog.errors import AudioError
 from voicelog.records.clips import decode
 from voicelog.records.store import Store
 from voicelog.screens.review_screen import ReviewApp
+from voicelog.sheet.policy import load_policy
 from voicelog.walk.agenda import agenda
 from voicelog.walk.events import (
     DoubtSettled,
@@ -191,6 +193,23 @@ def test_a_doubt_is_neither_confirmed_nor_settled_by_a_number_that_is_not_there(
 
     drive(ReviewApp(store, WALK, sheet(), None, by="M. Ruiz"), steps)
     assert new_events(store) == []
+
+
+def test_an_overdue_doubt_is_shown(store: Store) -> None:
+    """A doubt that is open longer than the policy allows is marked in the list, above it and beside it."""
+    policy = load_policy(ROOT / "grammars" / "policy.toml", sheet())
+    logged_at = store.events(WALK)[-1].at
+
+    for hours, late in ((policy.doubt_hours - 1, False), (policy.doubt_hours + 1, True)):
+
+        async def steps(pilot: Pilot[None], late: bool = late) -> None:
+            assert ("1 doubt OVERDUE" in shown(pilot, "#summary")) is late
+            assert (f"more than {policy.doubt_hours} hours: OVERDUE" in shown(pilot, "#details")) is late
+
+        def clock(hours: int = hours) -> datetime:
+            return logged_at + timedelta(hours=hours)
+
+        drive(ReviewApp(store, WALK, sheet(), None, policy=policy, clock=clock), steps)
 
 
 def test_settling_as_a_defect_takes_one_key_when_the_name_is_known(store: Store) -> None:

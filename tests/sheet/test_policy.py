@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from tests.conftest import ROOT
 from tests.walk.reviewing import sheet
 from voicelog.errors import SheetError
+from voicelog.sheet import load_sheet, load_unit
 from voicelog.sheet.extent import EXTENTS, of_extent
 from voicelog.sheet.policy import check_policy, load_policy
 
@@ -105,8 +107,32 @@ def test_each_mistake_is_told_by_its_line(
     path.write_text(WHOLE.replace(old, new))
     problems = check_policy(path, (sheet(),))
     assert any(p.line == line and what in p.what and remedy in p.remedy for p in problems), problems
-    with pytest.raises(SheetError):
-        load_policy(path, sheet())
+    if "no point" not in what:
+        with pytest.raises(SheetError):
+            load_policy(path, sheet())
+
+
+def test_a_point_that_this_unit_s_sheet_lacks_does_not_stop_its_review(tmp_path: Path) -> None:
+    """It is passed over where the sheet lacks it, a warning where another has it, an error where none has.
+
+    The sheet of wheel ends is written out for a unit's axles (invented units of two and of three).
+    """
+    two = load_unit(ROOT / "samples" / "engine_61.toml")
+    ends = ROOT / "grammars" / "wheel_ends.toml"
+    short = load_sheet(ends, unit=two)
+    long = load_sheet(ends, unit=replace(two, axles=(*two.axles, two.axles[-1])))
+    (only_long, *_) = [name for name in long.points if name not in short.points]
+    path = tmp_path / "policy.toml"
+    rule = WHOLE.replace("engine_bay", "wheel_ends").replace("fan_belt", only_long)
+    path.write_text(rule.replace('conditions = ["cracked"]\n', ""))
+    assert load_policy(path, short).rules[1].points == (only_long,)
+    assert check_policy(path, (long,)) == ()
+    (warning,) = check_policy(path, (short, long))
+    assert warning.severity == "warning" and "for every unit" in warning.what
+    (error,) = check_policy(path, (short,))
+    assert error.severity == "error" and error.line == 11
+    (unknown,) = check_policy(path, (sheet(),))
+    assert unknown.severity == "warning" and 'is called "wheel_ends"' in unknown.what
 
 
 def test_a_policy_that_takes_nothing_out_of_service_is_refused(tmp_path: Path) -> None:

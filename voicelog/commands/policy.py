@@ -59,26 +59,56 @@ def policy() -> None:
     "sheets",
     type=click.Path(path_type=Path),
     multiple=True,
-    help="A sheet it is for; again for more. By default the shipped one.",
+    help="A sheet it is for; again for more. By default all that are shipped.",
+)
+@click.option(
+    "--unit",
+    "units",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    help="A unit that the sheets are written out for; again for more.",
 )
 @click.pass_obj
-def policy_check(data: Path | None, file: Path | None, sheets: tuple[Path, ...]) -> None:
+def policy_check(
+    data: Path | None, file: Path | None, sheets: tuple[Path, ...], units: tuple[Path, ...]
+) -> None:
     """Say what is wrong with a policy, by line, and what it asks for. Exit code 1 if it cannot be used.
 
     Without FILE, the policy that applies here.
     """
-    from voicelog.sheet import load_sheet
     from voicelog.sheet.policy import check_policy, load_policy
+    from voicelog.sheet.problems import errors_of
 
     path = policy_path(data, file)
-    loaded = tuple(load_sheet(name) for name in sheets or (shipped("grammars", "engine_bay.toml"),))
+    loaded = _sheets(sheets, units)
     problems = check_policy(path, loaded)
     for problem in problems:
         click.echo(str(problem), err=True)
-    if problems:
+    if errors_of(problems):
         sys.exit(1)
     for line in policy_lines(load_policy(path, loaded[0])):
         click.echo(line)
+
+
+def _sheets(sheets: tuple[Path, ...], units: tuple[Path, ...]) -> tuple[Sheet, ...]:
+    """Return the sheets, each as it is for every unit; without units those that need none."""
+    from voicelog.sheet import load_sheet, load_unit
+    from voicelog.sheet.load import sheet_needs_unit
+
+    of = tuple(load_unit(path) for path in units)
+    found: list[Sheet] = []
+    for path in sheets or _shipped_sheets():
+        if of:
+            found += [load_sheet(path, unit=unit) for unit in of]
+        elif sheets or not sheet_needs_unit(path):
+            found.append(load_sheet(path))
+    return tuple(found)
+
+
+def _shipped_sheets() -> tuple[Path, ...]:
+    """Return the sheets that come with voicelog."""
+    others = {"lexicon.toml", POLICY_FILE}
+    return tuple(path for path in sorted(shipped("grammars").glob("*.toml")) if path.name not in others)
 
 
 def policy_lines(found: Policy) -> list[str]:

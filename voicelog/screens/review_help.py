@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from rich.text import Text
-from textual.app import ComposeResult
-from textual.screen import ModalScreen
-from textual.widgets import Static
-
 HELP = """\
 Up, Down     go through the list: what needs a person comes first
 PgUp, PgDn   move through the details on the right
@@ -28,15 +23,3 @@ A correction, a rejection, and settling as sound what may be a defect
 need a reason. Nothing is ever erased: the original stays readable.
 
 Any key closes this page."""
-
-
-class HelpPage(ModalScreen[None]):
-    """What the keys and the signs mean."""
-
-    def compose(self) -> ComposeResult:
-        """Lay the page out."""
-        yield Static(Text(HELP), classes="form")
-
-    def on_key(self) -> None:
-        """Close on any key."""
-        self.dismiss()

@@ -8,24 +8,24 @@ refused by :mod:`voicelog.walk.review`. Works at 80 by 24 by keyboard alone.
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import ClassVar
 
 from rich.text import Text
 from textual import on
-from textual.app import App, ComposeResult
+from textual.app import App
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, VerticalScroll
-from textual.screen import Screen
+from textual.containers import VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from voicelog.clock import now
 from voicelog.errors import VoicelogError, WalkError
-from voicelog.records.clip_files import where_kept
-from voicelog.records.clips import joined
 from voicelog.records.store import Store
+from voicelog.screens.agenda_screen import AgendaScreen, Player
 from voicelog.screens.outside_text import visible
 from voicelog.screens.review_forms import CorrectForm, Correction, SignForm, Signing, WhyForm, refusal
-from voicelog.screens.review_help import HelpPage
+from voicelog.screens.review_help import HELP
 from voicelog.screens.review_people import Hands, PersonForm
 from voicelog.screens.review_style import CSS
 from voicelog.screens.review_text import (
@@ -33,6 +33,7 @@ from voicelog.screens.review_text import (
     details,
     heading,
     labelled,
+    overdue_words,
     row,
     signatures,
     summary,
@@ -44,32 +45,28 @@ from voicelog.walk import review
 from voicelog.walk.agenda import HEADINGS, Item, agenda
 from voicelog.walk.computing import follow_up
 from voicelog.walk.events import Event
+from voicelog.walk.fitness import overdue_doubts
 from voicelog.walk.review import MEANINGS, Phrases
 from voicelog.walk.state import Entry, WalkState, fold
 from voicelog.walk.wording import show_claim
 
-Player = Callable[[bytes], None]
-"""Plays a FLAC file and returns when it has been played; raises AudioError when it cannot."""
-
 KEYS = "a confirm c correct r reject l recheck space play y sign p who ? help q quit"
 
 
-class ReviewScreen(Screen[None]):
+class ReviewScreen(AgendaScreen):
     """The agenda on the left, the chosen item on the right."""
 
+    KEYS = KEYS
+    HELP_TEXT = HELP
+    TOP = ("top", "summary", "signed")
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(str(n), f"choose({n})", show=False) for n in range(1, 10)),
         Binding("a", "confirm", "confirm"),
         Binding("c", "correct", "correct"),
         Binding("r", "reject", "reject"),
         Binding("l", "recheck", "recheck"),
-        Binding("space", "sound", "sound", priority=True),
         Binding("y", "sign", "sign"),
         Binding("p", "person", "person"),
-        Binding("pageup", "details(-1)", priority=True, show=False),
-        Binding("pagedown", "details(1)", priority=True, show=False),
-        Binding("question_mark", "help", "help"),
-        Binding("q", "app.quit", "quit"),
     ]
 
     def __init__(
@@ -79,29 +76,19 @@ class ReviewScreen(Screen[None]):
         sheet: Sheet,
         player: Player | None,
         by: str,
-        policy: Policy | None = None,
+        policy: Policy | None,
+        clock: Callable[[], datetime],
     ) -> None:
         """Read nothing yet; the record is read when the screen is mounted."""
-        super().__init__()
-        self._store, self._walk, self._sheet, self._player = store, walk_id, sheet, player
-        self._by, self._policy = by, policy
+        super().__init__(store, player)
+        self._walk, self._sheet = walk_id, sheet
+        self._by, self._policy, self._clock = by, policy, clock
         self._hands = Hands(store, walk_id)
         self._phrases = Phrases(sheet)
         self._state = WalkState(sheet)
         self._head = ""
         self._items: tuple[Item, ...] = ()
-
-    def compose(self) -> ComposeResult:
-        """Lay the screen out."""
-        yield Static(id="top")
-        yield Static(id="summary")
-        yield Static(id="signed")
-        with Horizontal(id="both"):
-            yield OptionList(id="agenda", compact=True)
-            with VerticalScroll(id="right", can_focus=False):
-                yield Static(id="details")
-        yield Static(id="said")
-        yield Static(Text(KEYS), id="keys")
+        self._overdue: frozenset[str] = frozenset()
 
     def on_mount(self) -> None:
         """Read the record, and get the phrases for corrections ready meanwhile."""
@@ -126,6 +113,10 @@ class ReviewScreen(Screen[None]):
         self._state = fold(self._sheet, ((e.at, e.event) for e in events))
         self._head = events[-1].hash if events else ""
         self._items = agenda(self._state)
+        self._overdue = frozenset(
+            entry.entry_id
+            for entry in (overdue_doubts(self._state, self._policy, self._clock()) if self._policy else ())
+        )
         keys = {item.key: n for n, item in enumerate(self._items)}
         if before is not None and before.key in keys and self._items[keys[before.key]].kind == before.kind:
             place = keys[before.key]
@@ -134,7 +125,9 @@ class ReviewScreen(Screen[None]):
             group = [item for item in self._items if item.kind == kind]
             if group:
                 listed.add_option(Option(heading(kind, len(group)), disabled=True))
-                listed.add_options(Option(row(item), id=item.key) for item in group)
+                listed.add_options(
+                    Option(row(item, item.entry_id in self._overdue), id=item.key) for item in group
+                )
         if self._items:
             key = self._items[min(place, len(self._items) - 1)].key
             listed.highlighted = listed.get_option_index(key)
@@ -144,7 +137,7 @@ class ReviewScreen(Screen[None]):
 
     def _show_top(self) -> None:
         self.query_one("#top", Static).update(Text(top_line(self._state)))
-        self.query_one("#summary", Static).update(Text(summary(self._state)))
+        self.query_one("#summary", Static).update(Text(summary(self._state) + overdue_words(self._overdue)))
         self.query_one("#signed", Static).update(Text("; ".join(reversed(signatures(self._state)))))
 
     def _show_details(self) -> None:
@@ -152,7 +145,7 @@ class ReviewScreen(Screen[None]):
         shown = (
             Text("Nothing was logged in this walk.")
             if item is None
-            else labelled(details(self._state, item, self._policy, self._before(item)))
+            else labelled(details(self._state, item, self._policy, self._before(item), self._overdue))
         )
         self.query_one("#details", Static).update(shown)
         self.query_one("#right", VerticalScroll).scroll_home(animate=False)
@@ -188,10 +181,6 @@ class ReviewScreen(Screen[None]):
     @on(OptionList.OptionHighlighted, "#agenda")
     def _highlighted(self) -> None:
         self._show_details()
-
-    def say(self, text: str) -> None:
-        """Show the outcome of the last action."""
-        self.query_one("#said", Static).update(Text(visible(text)))
 
     # what is done ---------------------------------------------------------------------------
 
@@ -438,31 +427,7 @@ class ReviewScreen(Screen[None]):
         """Play the sound of the chosen item."""
         item = self._chosen
         clips = item.clips if item else ()
-        if not clips:
-            self.say("There is no sound of this: it was typed, or nothing was said.")
-        elif self._player is None:
-            self.say(f"No sound output here. {where_kept(self._store.folder, clips)}")
-        else:
-            self.say("Playing.")
-            self.run_worker(lambda: self._play(clips), thread=True, group="sound", exclusive=True)
-
-    def _play(self, clips: tuple[str, ...]) -> None:
-        assert self._player is not None
-        try:
-            self._player(joined([self._store.clip(clip) for clip in clips]))
-        except VoicelogError as error:
-            self.app.call_from_thread(self.say, f"{error.what} {error.remedy}")
-        else:
-            self.app.call_from_thread(self.say, "Played.")
-
-    def action_details(self, pages: int) -> None:
-        """Move through the details."""
-        right = self.query_one("#right", VerticalScroll)
-        right.scroll_relative(y=pages * max(right.size.height - 1, 1), animate=False)
-
-    def action_help(self) -> None:
-        """Show what the keys mean."""
-        self.app.push_screen(HelpPage())
+        self.play(clips, "There is no sound of this: it was typed, or nothing was said.")
 
 
 class ReviewApp(App[None]):
@@ -485,10 +450,14 @@ class ReviewApp(App[None]):
         *,
         by: str = "",
         policy: Policy | None = None,
+        clock: Callable[[], datetime] = now,
     ) -> None:
-        """Take an open store, the sheet that the walk was made with, and the local policy."""
+        """Take an open store, the sheet that the walk was made with, and the local policy.
+
+        ``clock`` gives the time now, which doubts are overdue by.
+        """
         super().__init__()
-        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy)
+        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy, clock)
 
     def on_mount(self) -> None:
         """Show the review."""

@@ -6,7 +6,7 @@ has a word beside it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from rich.table import Table
@@ -139,9 +139,16 @@ def heading(kind: ItemKind, number: int) -> Text:
     return Text(f"{HEADINGS[kind].upper()} ({number})", style=f"bold {KIND_COLOUR[kind]}")
 
 
-def row(item: Item) -> Table:
+def overdue_words(overdue: Collection[str]) -> str:
+    """Return how many doubts are overdue, to stand after the summary."""
+    return f", {count(len(overdue), 'doubt')} OVERDUE" if overdue else ""
+
+
+def row(item: Item, overdue: bool = False) -> Table:
     """Return an item as a row of the agenda: its sign, and its title with whether it was seen."""
     title = Text(visible(item.title))
+    if overdue:
+        title.append(" OVERDUE", style=f"bold {ORANGE}")
     if item.seen:
         title.append(" (seen)", style=QUIET)
     sign = Text(f" {KIND_SIGN[item.kind]}", style=f"bold {KIND_COLOUR[item.kind]}")
@@ -172,10 +179,14 @@ _MOST_BEFORE = 6
 
 
 def details(
-    state: WalkState, item: Item, policy: Policy | None = None, before: Before = _NOTHING
+    state: WalkState,
+    item: Item,
+    policy: Policy | None = None,
+    before: Before = _NOTHING,
+    overdue: Collection[str] = (),
 ) -> tuple[Line, ...]:
     """Return everything known of an item: first what decides, with what the local policy asks of it;
-    last what earlier walks said of its point."""
+    last what earlier walks said of its point. ``overdue`` are the entries whose doubt is."""
     entry = state.entries.get(item.entry_id or "")
     colour = f"bold {KIND_COLOUR[item.kind]}"
     lines = [
@@ -186,6 +197,9 @@ def details(
     if policy is not None:
         asked = (b for b in breaches(state, policy) if b.entry_id == item.entry_id)
         lines += [Line("policy", visible(f"{DEMANDED[b.rule.demand]}: {b.rule.why}"), "bold") for b in asked]
+        if item.entry_id in overdue:
+            words = f"in doubt for more than {policy.doubt_hours} hours: OVERDUE"
+            lines.append(Line("policy", words, f"bold {ORANGE}"))
     if entry is not None and entry.in_doubt:
         lines += _candidates(state, item, entry)
     if item.heard is not None:

@@ -9,7 +9,6 @@ from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
 from voicelog.errors import VoicelogError
@@ -92,15 +91,3 @@ class ActForm(Form):
             self.say(visible(error.what) + remedy)
         else:
             self.dismiss(True)
-
-
-class ShopHelp(ModalScreen[None]):
-    """What the keys mean."""
-
-    def compose(self) -> ComposeResult:
-        """Lay the page out."""
-        yield Static(Text(HELP), classes="form")
-
-    def on_key(self) -> None:
-        """Close on any key."""
-        self.dismiss()

@@ -7,7 +7,7 @@ by 24 by keyboard alone.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
 from typing import ClassVar
@@ -15,10 +15,10 @@ from typing import ClassVar
 from rich.table import Table
 from rich.text import Text
 from textual import on
-from textual.app import App, ComposeResult
+from textual.app import App
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, VerticalScroll
-from textual.screen import Screen
+from textual.containers import VerticalScroll
+from textual.widget import Widget
 from textual.widgets import OptionList, Sparkline, Static
 from textual.widgets.option_list import Option
 
@@ -27,29 +27,29 @@ from voicelog.defects.book import Defect
 from voicelog.defects.events import OfADefect
 from voicelog.defects.wording import age, happened, title
 from voicelog.errors import DefectError, VoicelogError
-from voicelog.records.clip_files import where_kept
-from voicelog.records.clips import joined
 from voicelog.records.defects import Listed
 from voicelog.records.history import PointHistory
 from voicelog.records.store import Store
+from voicelog.screens.agenda_screen import AgendaScreen, Player
 from voicelog.screens.outside_text import visible
 from voicelog.screens.palette import ORANGE, QUIET, SKY_BLUE, VERMILLION, YELLOW
 from voicelog.screens.review_style import CSS
-from voicelog.screens.shop_forms import ActForm, Field, ShopHelp
+from voicelog.screens.shop_forms import HELP, ActForm, Field
 from voicelog.screens.shop_text import clip_of_defect, clips_of_note, defect_lines, queue_state
 
-Player = Callable[[bytes], None]
 WriteOrder = Callable[[Defect, PointHistory], Path]
 """Writes a defect's work order and returns its page; raises VoicelogError when it cannot."""
 
+NO_SOUND = "There is no sound of this: it was typed, or nothing was dictated."
 KEYS = "space play  n note  d defer  s send  r repair  y certify  ? help  q quit"
 
 
-class ShopScreen(Screen[None]):
+class ShopScreen(AgendaScreen):
     """The queue and the chosen defect."""
 
+    KEYS = KEYS
+    HELP_TEXT = HELP
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "sound", "sound", priority=True),
         Binding("n", "note", "note"),
         Binding("c", "confirm", "confirm"),
         Binding("d", "defer", "defer"),
@@ -59,34 +59,22 @@ class ShopScreen(Screen[None]):
         Binding("y", "certify", "certify"),
         Binding("o", "reopen", "reopen"),
         Binding("w", "order", "work order"),
-        Binding("pageup", "details(-1)", priority=True, show=False),
-        Binding("pagedown", "details(1)", priority=True, show=False),
-        Binding("question_mark", "help", "help"),
-        Binding("q", "app.quit", "quit"),
     ]
 
     def __init__(
         self, store: Store, player: Player | None, clock: Callable[[], datetime], write_order: WriteOrder
     ) -> None:
         """Take an open store."""
-        super().__init__()
-        self._store, self._player, self._clock, self._write_order = store, player, clock, write_order
+        super().__init__(store, player)
+        self._clock, self._write_order = clock, write_order
         self._queue: tuple[Listed, ...] = ()
         self._defect: Defect | None = None
         self._history = PointHistory()
         self._by = ""
 
-    def compose(self) -> ComposeResult:
-        """Lay the screen out."""
-        yield Static(id="top")
-        yield Static(id="summary")
-        with Horizontal(id="both"):
-            yield OptionList(id="agenda", compact=True)
-            with VerticalScroll(id="right", can_focus=False):
-                yield Sparkline(id="readings")
-                yield Static(id="details")
-        yield Static(id="said")
-        yield Static(Text(KEYS), id="keys")
+    def above_details(self) -> Iterator[Widget]:
+        """Yield the chosen point's readings over time."""
+        yield Sparkline(id="readings")
 
     def on_mount(self) -> None:
         """Read the queue."""
@@ -144,10 +132,6 @@ class ShopScreen(Screen[None]):
     def _chosen(self) -> Listed | None:
         place = self.query_one("#agenda", OptionList).highlighted
         return self._queue[place] if place is not None and place < len(self._queue) else None
-
-    def say(self, text: str) -> None:
-        """Show the outcome of the last act."""
-        self.query_one("#said", Static).update(Text(visible(text)))
 
     # what is done ---------------------------------------------------------------------------
 
@@ -269,38 +253,11 @@ class ShopScreen(Screen[None]):
     def action_sound(self) -> None:
         """Play the defect's own sound."""
         clip = clip_of_defect(self._defect) if self._defect else None
-        self._play((clip,) if clip else ())
+        self.play((clip,) if clip else (), NO_SOUND)
 
     def action_note(self) -> None:
         """Play the note that was dictated about the point."""
-        self._play(clips_of_note(self._defect, self._history) if self._defect else ())
-
-    def _play(self, clips: tuple[str, ...]) -> None:
-        if not clips:
-            self.say("There is no sound of this: it was typed, or nothing was dictated.")
-        elif self._player is None:
-            self.say(f"No sound output here. {where_kept(self._store.folder, clips)}")
-        else:
-            self.say("Playing.")
-            self.run_worker(lambda: self._sounded(clips), thread=True, group="sound", exclusive=True)
-
-    def _sounded(self, clips: tuple[str, ...]) -> None:
-        assert self._player is not None
-        try:
-            self._player(joined([self._store.clip(clip) for clip in clips]))
-        except VoicelogError as error:
-            self.app.call_from_thread(self.say, f"{error.what} {error.remedy}")
-        else:
-            self.app.call_from_thread(self.say, "Played.")
-
-    def action_details(self, pages: int) -> None:
-        """Move through the details."""
-        right = self.query_one("#right", VerticalScroll)
-        right.scroll_relative(y=pages * max(right.size.height - 1, 1), animate=False)
-
-    def action_help(self) -> None:
-        """Show what the keys mean."""
-        self.app.push_screen(ShopHelp())
+        self.play(clips_of_note(self._defect, self._history) if self._defect else (), NO_SOUND)
 
 
 def _row(listed: Listed, now: datetime) -> Table:

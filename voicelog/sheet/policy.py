@@ -1,7 +1,9 @@
 """The local policy: what takes a unit out of service, and who may sign; read from a TOML file.
 
-A rule that names a class, condition or point that is not there fits nothing, and would let a unit
-pass. So a policy is used only when all that it names is known.
+A rule that names a class or condition that is not there fits nothing, and would let a unit pass. So
+a policy is used only when these are known. A point may be one that another unit's sheet has: a sheet
+is written out for its unit's parts. So a point that a walk's sheet lacks is passed over, and
+:func:`check_policy` tells of one that no sheet has.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from pydantic import Field
 from voicelog.sheet.checks import Fault
 from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.model import Extent, Sheet
-from voicelog.sheet.problems import Problem, Unreadable, raise_errors, suggestion
+from voicelog.sheet.problems import Problem, Unreadable, errors_of, raise_errors, suggestion
 from voicelog.sheet.schema import Tables
 from voicelog.sheet.source import Source, as_tables, read_toml
 from voicelog.sheet.tables import Table
@@ -124,7 +126,7 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """A local policy, all of which is known to the sheet it was read for."""
+    """A local policy. A point that the sheet it was read for lacks fits nothing there."""
 
     title: str
     edition: str
@@ -170,25 +172,29 @@ NO_POLICY = Policy(
 
 def load_policy(path: Path | str, sheet: Sheet) -> Policy:
     """Return the policy at ``path``, for walks of ``sheet``. Raises SheetError."""
-    policy, problems = _read(Path(path), (sheet,))
+    policy, problems = _read(Path(path), (sheet,), points=False)
     raise_errors(problems)
     assert policy is not None
     return policy
 
 
 def check_policy(path: Path | str, sheets: tuple[Sheet, ...]) -> tuple[Problem, ...]:
-    """Return everything wrong with a policy for walks of ``sheets``, in line order."""
-    return tuple(sorted(_read(Path(path), sheets)[1], key=lambda problem: problem.line))
+    """Return everything wrong with a policy for walks of ``sheets``, in line order.
+
+    A point that some of them lack is a warning, one that none of them has is an error.
+    """
+    return tuple(sorted(_read(Path(path), sheets, points=True)[1], key=lambda problem: problem.line))
 
 
-def _read(path: Path, sheets: tuple[Sheet, ...]) -> tuple[Policy | None, list[Problem]]:
+def _read(path: Path, sheets: tuple[Sheet, ...], *, points: bool) -> tuple[Policy | None, list[Problem]]:
     try:
         source = read_toml(path, "policy")
         file = as_tables(source, PolicyFile, _TABLES)
     except Unreadable as unreadable:
         return None, list(unreadable.problems)
-    problems = [source.problem(fault) for fault in dict.fromkeys(_faults(file, sheets))]
-    return (None, problems) if problems else (_build(file, source), [])
+    found = [*_faults(file, sheets), *(_point_faults(file, sheets) if points else ())]
+    problems = [source.problem(fault) for fault in dict.fromkeys(found)]
+    return (None if errors_of(problems) else _build(file, source)), problems
 
 
 def _faults(file: PolicyFile, sheets: tuple[Sheet, ...]) -> Iterator[Fault]:
@@ -238,11 +244,31 @@ def _rule_faults(at: KeyPath, rule: RuleTable, sheet: Sheet) -> Iterator[Fault]:
     if rule.points and rule.sheet is None:
         what = "the rule names points and no sheet"
         yield (*at, "points"), what, f'Add sheet = "{sheet.id}".', "error"
-    if rule.sheet == sheet.id:
-        for index, name in enumerate(rule.points):
-            if name not in (sheet.whole or sheet).points:
-                what = f'the sheet "{sheet.id}" has no point "{name}"'
-                yield (*at, "points", index), what, suggestion(name, (sheet.whole or sheet).points), "error"
+
+
+def _point_faults(file: PolicyFile, sheets: tuple[Sheet, ...]) -> Iterator[Fault]:
+    """Yield the points that a rule names and its sheet, or every unit's form of it, does not have."""
+    for demand in DEMANDS:
+        for index, rule in enumerate(getattr(file, demand)):
+            if rule.sheet is None or not rule.points:
+                continue
+            of_rule = [(sheet.whole or sheet).points for sheet in sheets if sheet.id == rule.sheet]
+            if not of_rule:
+                what = f'no sheet that was looked at is called "{rule.sheet}"; its points were not checked'
+                yield (
+                    (demand, index, "sheet"),
+                    what,
+                    "Name it with --sheet, and its unit with --unit.",
+                    "warning",
+                )
+            for place, name in enumerate(rule.points):
+                at: KeyPath = (demand, index, "points", place)
+                lacking = [points for points in of_rule if name not in points]
+                what = f'the sheet "{rule.sheet}" has no point "{name}"'
+                if of_rule and len(lacking) == len(of_rule):
+                    yield at, what, suggestion(name, set().union(*of_rule)), "error"
+                elif lacking:
+                    yield at, f"{what} for every unit", "Nothing, if this is meant so.", "warning"
 
 
 def _build(file: PolicyFile, source: Source) -> Policy:
