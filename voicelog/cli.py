@@ -17,7 +17,7 @@ from voicelog import __version__
 from voicelog.clock import now
 from voicelog.commands.across import history, overview
 from voicelog.commands.people import people
-from voicelog.commands.pins import pin_option, signer_for
+from voicelog.commands.pins import ask_pin, pin_option, signer_for
 from voicelog.commands.policy import policy, policy_for
 from voicelog.commands.records import backup, export, verify
 from voicelog.commands.remarks import transcribe
@@ -253,6 +253,8 @@ def walk(
             always_new=always_new,
             extent=extent,
             pin=partial(signer_for, name=operator, file=pin_file),
+            # Piped in, the PIN is the line after the name; typed, it is not shown.
+            ask_pin=lambda name: ask_pin(name, None if sys.stdin.isatty() else Path("-")),
             by_ear=ByEar(read_back, output),
         )
     )

@@ -20,6 +20,7 @@ from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.computing import with_computed
 from voicelog.walk.events import CarriedDefect, Event, WalkFinished
+from voicelog.walk.handing_over import handed_over
 from voicelog.walk.moments import WALL, Moment, keyed_moment
 from voicelog.walk.replies import Ear, Outcome, Reply, Update
 from voicelog.walk.said_back import where_am_i
@@ -56,6 +57,11 @@ class Committing:
         """Return the walk as it is, when nothing has happened."""
         with self._lock:
             return self._update((), None)
+
+    def told(self, text: str) -> Update:
+        """Return the walk as it is, with trouble to tell of."""
+        with self._lock:
+            return self._update((Reply("trouble", text),), None)
 
     @property
     def ear(self) -> Ear:
@@ -139,6 +145,22 @@ class Committing:
             what = error.what.rstrip(".")
             return (Reply("trouble", f"the defects are not in the shop's queue yet: {what}"),)
         return ()
+
+    def hand_over(self, operator: str, signer: Signer | None) -> Update:
+        """Go on in another person's hands; ``signer`` is their open key, where people are on record.
+
+        Raises WalkError and PersonError; then the walk is in the hands it was in.
+        """
+        with self._lock:
+            before, self._signer = self._signer, signer
+            done = False
+            try:
+                update = self._carry_out(handed_over(self.state, operator), None)
+                done = self.state.operators[-1:] == (operator,)
+                return update
+            finally:
+                if not done:
+                    self._signer = before
 
     def _commit(self, events: tuple[Event, ...], clips: tuple[Clip, ...]) -> None:
         if not events:

@@ -19,8 +19,9 @@ import click
 from voicelog.clock import now
 from voicelog.conduct import Conductor
 from voicelog.demo import closing_table, load_script, score
-from voicelog.errors import AudioError, ModelError, VoicelogError, WalkError
+from voicelog.errors import AudioError, ModelError, PersonError, VoicelogError, WalkError
 from voicelog.feeding import conduct, keep_time, paced
+from voicelog.handing_over import HandingOver, named_in
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, make_recogniser
@@ -183,12 +184,14 @@ def run_walk(
     always_new: bool,
     extent: Extent | None = None,
     pin: Callable[[Store], Signer | None] = lambda store: None,
+    ask_pin: Callable[[str], str] = lambda name: "",
     by_ear: ByEar = ByEar(),
 ) -> int:
     """Begin or resume a walk and run it to its end. Returns the exit code.
 
     Without ``extent`` an unfinished walk keeps its own, and a new one is a daily one. ``pin`` asks
-    for the operator's PIN where people are on record, and returns their open key.
+    for the operator's PIN where people are on record, and returns their open key; ``ask_pin`` asks for
+    that of a person, by name, who takes the walk over.
     """
     unit = load_unit(unit_path)
     sheet = load_sheet(sheet_path or sheet_path_of(unit.sheets[0], unit_path.parent), unit=unit)
@@ -226,7 +229,16 @@ def run_walk(
             zero_s = (lambda: blocks.zero_s) if isinstance(blocks, Listening) else (lambda: None)
             endpointer = ListeningBesideVoice(floor, zero_s, headset=source.headset, judge=conductor.foresee)
             feed = _feed(conductor, sound, first, endpointer)
-            return _show(conductor, feed, voice, plain=plain, typing=source.keyboard, title=unit.name)
+            return _show(
+                conductor,
+                feed,
+                voice,
+                plain=plain,
+                typing=source.keyboard,
+                title=unit.name,
+                hands=HandingOver(store, conductor),
+                ask_pin=ask_pin,
+            )
         finally:
             if isinstance(blocks, Listening):
                 conductor.stream_ended(blocks.summary())
@@ -347,6 +359,8 @@ def _show(
     plain: bool,
     typing: bool,
     title: str,
+    hands: HandingOver,
+    ask_pin: Callable[[str], str],
 ) -> int:
     """Run the feed with the screen, or lines, and the voice as its views. Returns the exit code."""
 
@@ -361,12 +375,15 @@ def _show(
         view = PlainView(sys.stdout)
         to_both(view.show)
         if typing:
-            _read_lines(conductor, lambda update: view.show(voice.hear(update)))
+            _read_lines(conductor, lambda update: view.show(voice.hear(update)), hands, ask_pin)
         code = 1 if conductor.refused_by_record > 0 else 0
         if code:
             click.echo("not everything was logged: see the lines marked trouble", err=True)
     else:
         from voicelog.screens.walk_screen import WalkApp
+
+        def hand_over(name: str, pin: str) -> Update:
+            return voice.hear(hands.to(name, lambda: pin))
 
         def timed_feed(show: Show) -> None:
             to_both(show)
@@ -378,6 +395,8 @@ def _show(
             timed_feed,
             on_typed=lambda text: voice.hear(conductor.typed(text)),
             on_command=lambda name: voice.hear(conductor.command(name)),
+            on_hand_over=hand_over,
+            pins=lambda: hands.pins,
             title=title,
         )
         code = app.run() or 0
@@ -386,7 +405,18 @@ def _show(
     return code
 
 
-def _read_lines(conductor: Conductor, show: Show) -> None:
+def _typed(conductor: Conductor, line: str, hands: HandingOver, ask_pin: Callable[[str], str]) -> Update:
+    """Take one typed line: what would be said, or who the walk is handed to."""
+    name = named_in(line)
+    if name is None:
+        return conductor.typed(line)
+    try:
+        return hands.to(name, lambda: ask_pin(name))
+    except (PersonError, WalkError) as error:
+        return conductor.told(f"not handed over: {error.what}. {error.remedy}")
+
+
+def _read_lines(conductor: Conductor, show: Show, hands: HandingOver, ask_pin: Callable[[str], str]) -> None:
     if isinstance(sys.stdin, io.TextIOWrapper):
         # Bytes that are no text are words that are not understood; they must not end the walk.
         sys.stdin.reconfigure(errors="replace")
@@ -402,7 +432,7 @@ def _read_lines(conductor: Conductor, show: Show) -> None:
     try:
         for line in sys.stdin:
             if line.strip():
-                show_alone(conductor.typed(line.strip()))
+                show_alone(_typed(conductor, line.strip(), hands, ask_pin))
             if conductor.state.finished is not None:
                 return
     finally:
@@ -443,7 +473,16 @@ def run_demo(
             conduct(conductor, blocks, Endpointer(judge=conductor.foresee), show)
 
         with _aloud(conductor, by_ear, Floor(), live=False, headset=False) as voice:
-            _show(conductor, feed, voice, plain=plain, typing=False, title=f"{unit.name} (recorded walk)")
+            _show(
+                conductor,
+                feed,
+                voice,
+                plain=plain,
+                typing=False,
+                title=f"{unit.name} (recorded walk)",
+                hands=HandingOver(store, conductor),
+                ask_pin=lambda name: "",
+            )
         if conductor.state.finished is None:
             conductor.finish()
         result = score(script, [(s.at, s.event) for s in store.events(conductor.walk_id)])

@@ -151,7 +151,7 @@ def _hearing(state: WalkState, walk: str, entry: Entry, defect_id: str, came_bac
         walk=walk,
         entry_id=entry.entry_id,
         said_at=entry.at,
-        by=started.operator,
+        by=entry.by,
         clip=entry.logged.heard.clip,
         came_back_from=came_back,
     )
@@ -248,7 +248,7 @@ def _sound(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEvent]
                     entry_id=entry.entry_id,
                     said_at=entry.at,
                     what=_what(state.sheet, entry.claim),
-                    by=started.operator,
+                    by=entry.by,
                 )
             if (
                 defect.state == "certified"
@@ -258,7 +258,7 @@ def _sound(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEvent]
             ):
                 yield DefectClosed(
                     defect_id=defect.defect_id,
-                    by=started.operator,
+                    by=entry.by,
                     role="operator",
                     reason=f"looked at after the repair: {_what(state.sheet, entry.claim)}",
                     walk=walk,
@@ -294,7 +294,7 @@ def _rechecks(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEve
                 point_id=point_id,
                 walk=walk,
                 entry_id=said.entry_id,
-                by=started.operator,
+                by=said.by,
             )
 
 
@@ -311,10 +311,9 @@ def _spoken_of(state: WalkState, point_id: str, recheck: PointToRecheck, walk: s
 
 def _who_changed(state: WalkState, entry: Entry) -> tuple[str, Role, str]:
     """Return who made an entry say something else, in which role, and why."""
-    operator = state.started.operator if state.started else ""
     changes = [c for _, c in entry.changes if not isinstance(c, EntryConfirmed)]
     if not changes:
-        return operator, "operator", "corrected by the operator"
+        return entry.by, "operator", "corrected by the operator"
     last = changes[-1]
     said = "withdrawn" if isinstance(last, EntryWithdrawn) else "corrected"
     in_the_walk = isinstance(last, DoubtSettled | EntryWithdrawn) and last.heard is not None

@@ -35,6 +35,7 @@ from voicelog.walk.events import (
     RemarkTranscribed,
     SignedOff,
     WalkFinished,
+    WalkHandedOver,
     WalkResumed,
     WalkStarted,
 )
@@ -61,6 +62,8 @@ def need_of(event: Event) -> Need:
             return Need("operator", "begin a walk", name, True)
         case WalkResumed(operator=name):
             return Need("operator", "take up a walk", name, True)
+        case WalkHandedOver(operator=name):
+            return Need("operator", "take over a walk", name, True)
         case WalkFinished():
             return Need("operator", "end a walk", None, True)
         case EntryCorrected(by=name):

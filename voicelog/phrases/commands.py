@@ -14,6 +14,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "disregard": ("disregard", "disregard that", "disregard last"),
     "stand by": ("stand by",),
     "resume": ("resume", "resume listening"),
+    "hand over": ("hand over", "hand over the tablet"),
     "affirmative": ("affirmative", "affirm"),
     "acknowledged": ("acknowledged",),
     "negative": ("negative",),

@@ -31,6 +31,7 @@ from voicelog.reports.si import show_si
 from voicelog.sheet.model import Point, Reading, Sheet
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.remarks import Remark, remarks_in, words_of
+from voicelog.walk.said_back import walked_by
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.timed_wording import without_result
@@ -115,7 +116,7 @@ def _facts(state: WalkState, started: WalkStarted, walk_id: str) -> tuple[Fact, 
         Fact("Station", started.station),
         Fact("Identification", started.identification),
         Fact("Sheet", f"{started.sheet_title}{edition} (SHA-256 {started.sheet_sha256[:_SHORT]})"),
-        Fact("Operator", started.operator),
+        Fact("Operator", walked_by(state)),
         Fact("Started", begun),
         Fact("Finished", ended),
         Fact("Recogniser", f"{started.recogniser}{model}; voicelog {started.version}"),

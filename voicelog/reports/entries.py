@@ -217,7 +217,7 @@ class Wording:
                     kind="replaced",
                     before=before,
                     after=self.claim(new.claim),
-                    by=self.state.started.operator if self.state.started else "",
+                    by=new.by,
                     at=self.time(new.at),
                     why="the operator said it again, as a correction",
                     original=original,

@@ -146,6 +146,7 @@ def _row(state: WalkState, walk_id: str, entry: Entry) -> Row:
     return dataclasses.replace(
         _of_point(state, walk_id, claim.point_id, status="in doubt" if entry.in_doubt else entry.status),
         entry=entry.entry_id,
+        by=entry.by,
         said_at=entry.at.isoformat(),
         finding=show_what(claim, state.sheet),
         polarity="" if entry.in_doubt else claim.polarity,

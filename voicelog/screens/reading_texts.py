@@ -31,6 +31,7 @@ _KEYS = (
     ("c", "cautions in full"),
     ("d", "open doubts and defects in full"),
     ("s", "stand by, resume"),
+    ("o", "hand the walk over: who takes it gives a name and PIN"),
     ("up, down", "scroll the points"),
     ("Esc", "put a trouble away"),
     ("q", "finish the walk, or leave it open; asks first"),

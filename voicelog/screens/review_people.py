@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from voicelog.errors import PersonError
+from voicelog.errors import VoicelogError
 from voicelog.people.keys import Signer
 from voicelog.records.store import Store
 from voicelog.screens.review_forms import Form, field, refusal
@@ -42,17 +42,21 @@ class Hands:
 class PersonForm(Form):
     """Asks for a name and its PIN, which is not shown."""
 
-    def __init__(self, name: str, attempt: Callable[[str, str], None]) -> None:
-        """Take the name that is likely; ``attempt`` raises PersonError when it is refused."""
+    def __init__(self, name: str, attempt: Callable[[str, str], None], *, pins: bool = True) -> None:
+        """Take the name that is likely; ``attempt`` raises VoicelogError when it is refused.
+
+        Without ``pins`` nobody is on record, and a name is enough.
+        """
         super().__init__()
-        self._likely, self._attempt = name, attempt
+        self._likely, self._attempt, self._pins = name, attempt, pins
 
     def compose(self) -> ComposeResult:
         """Lay the form out."""
         with Vertical(classes="form"):
             yield Static(Text("Who has this in hand now?"), classes="title")
-            yield field("name", self._likely, "your name, as it is on record")
-            yield field("pin", hint="your PIN", secret=True)
+            yield field("name", self._likely, "your name, as it is on record" if self._pins else "your name")
+            if self._pins:
+                yield field("pin", hint="your PIN", secret=True)
             yield Static("", id="wrong")
             yield Static("Enter goes on   Escape leaves without a change", classes="hint")
 
@@ -62,15 +66,19 @@ class PersonForm(Form):
 
     @on(Input.Submitted, "#name")
     def _to_pin(self) -> None:
-        self.query_one("#pin", Input).focus()
+        if self._pins:
+            self.query_one("#pin", Input).focus()
+        else:
+            self._done()
 
     @on(Input.Submitted, "#pin")
     def _done(self) -> None:
-        pin = self.query_one("#pin", Input)
+        pin = self.query_one("#pin", Input) if self._pins else None
         try:
-            self._attempt(self.query_one("#name", Input).value, pin.value)
-        except PersonError as error:
-            pin.value = ""
+            self._attempt(self.query_one("#name", Input).value, pin.value if pin else "")
+        except VoicelogError as error:
+            if pin:
+                pin.value = ""
             self.say(refusal(error))
         else:
             self.dismiss(True)

@@ -4,6 +4,27 @@ from __future__ import annotations
 
 from voicelog.screens.palette import GROUND, ORANGE, QUIET, RAISED, RULE, SKY_BLUE, TEXT, YELLOW
 
+FORMS = f"""
+ModalScreen {{ align: center middle; background: {GROUND} 70%; }}
+.form {{ width: 76; max-width: 96%; height: auto; max-height: 96%; background: {RAISED};
+  border: round {SKY_BLUE}; padding: 0 1; }}
+.title {{ text-style: bold; margin-bottom: 1; }}
+.field {{ height: auto; }}
+.name {{ width: 10; color: {QUIET}; }}
+.field Input {{ width: 1fr; background: {GROUND}; }}
+.field RadioSet {{ width: 1fr; background: {RAISED}; border: none; padding: 0; }}
+.field Input:focus {{ background: {RULE}; }}
+.field RadioSet:focus {{ background: {RULE}; }}
+.form #near {{ height: auto; max-height: 6; margin-left: 10; background: {RAISED}; border: none; }}
+.form #near:focus {{ background: {RULE}; }}
+.form #means {{ height: auto; color: {SKY_BLUE}; margin-left: 10; }}
+.policy {{ color: {YELLOW}; height: auto; }}
+.form #against {{ color: {ORANGE}; height: auto; }}
+.form #wrong {{ height: auto; color: {YELLOW}; margin-top: 1; }}
+.hint {{ color: {QUIET}; }}
+"""
+"""How a form over a screen looks."""
+
 CSS = f"""
 Screen {{ background: {GROUND}; color: {TEXT}; }}
 OptionList, VerticalScroll {{ scrollbar-background: {GROUND}; scrollbar-background-hover: {GROUND};
@@ -22,22 +43,4 @@ OptionList, VerticalScroll {{ scrollbar-background: {GROUND}; scrollbar-backgrou
 #right {{ width: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }}
 #said {{ height: auto; max-height: 3; min-height: 1; color: {SKY_BLUE}; padding: 0 1; }}
 #keys {{ height: 1; background: {RAISED}; color: {QUIET}; padding: 0 1; }}
-
-ModalScreen {{ align: center middle; background: {GROUND} 70%; }}
-.form {{ width: 76; max-width: 96%; height: auto; max-height: 96%; background: {RAISED};
-  border: round {SKY_BLUE}; padding: 0 1; }}
-.title {{ text-style: bold; margin-bottom: 1; }}
-.field {{ height: auto; }}
-.name {{ width: 10; color: {QUIET}; }}
-.field Input {{ width: 1fr; background: {GROUND}; }}
-.field RadioSet {{ width: 1fr; background: {RAISED}; border: none; padding: 0; }}
-.field Input:focus {{ background: {RULE}; }}
-.field RadioSet:focus {{ background: {RULE}; }}
-#near {{ height: auto; max-height: 6; margin-left: 10; background: {RAISED}; border: none; }}
-#near:focus {{ background: {RULE}; }}
-#means {{ height: auto; color: {SKY_BLUE}; margin-left: 10; }}
-.policy {{ color: {YELLOW}; height: auto; }}
-#against {{ color: {ORANGE}; height: auto; }}
-#wrong {{ height: auto; color: {YELLOW}; margin-top: 1; }}
-.hint {{ color: {QUIET}; }}
-"""
+{FORMS}"""

@@ -32,6 +32,7 @@ from voicelog.walk.events import Claim, Heard, SoundLost, SoundMissed
 from voicelog.walk.fitness import DEMANDED, breaches
 from voicelog.walk.remarks import remarks_in
 from voicelog.walk.review import settling_needs_reason, signed_whole
+from voicelog.walk.said_back import walked_by
 from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.timed_wording import show_measured
 from voicelog.walk.wording import (
@@ -94,7 +95,7 @@ def top_line(state: WalkState) -> str:
     """Return what walk this is, and how much is open."""
     started = state.started
     unit = visible(started.unit_name) if started else "unit not known"
-    operator = f", walked by {visible(started.operator)}" if started else ""
+    operator = f", walked by {visible(walked_by(state))}" if started else ""
     return f"{unit}: {visible(state.sheet.title)}{operator}"
 
 

@@ -25,6 +25,8 @@ from textual.widgets import ContentSwitcher, Footer, Input
 
 from voicelog.screens import palette, reading_texts
 from voicelog.screens.far_view import FarView
+from voicelog.screens.review_people import PersonForm
+from voicelog.screens.review_style import FORMS
 from voicelog.screens.shown import Shown, after
 from voicelog.screens.walk_facts import Trouble, trouble
 from voicelog.screens.widgets.bottom import LastPanel, ReplyPanel
@@ -59,7 +61,9 @@ class WalkApp(App[int]):
     when the source is exhausted. ``on_typed`` and ``on_command`` are called in another thread, one
     call at a time; a command is the name of a control word ("next stop", "previous stop",
     "stand by", "resume", "walk complete"). What they share with the feed is theirs to guard.
-    ``clock`` gives the time of day to show; without it, the time of the last event is shown.
+    ``on_hand_over`` is called with the name and the PIN of who takes the walk over, ``pins`` tells
+    whether a PIN is needed. ``clock`` gives the time of day to show; without it, the time of the last
+    event is shown.
 
     Returns :data:`FINISHED` or :data:`LEFT_OPEN`.
     """
@@ -89,6 +93,7 @@ class WalkApp(App[int]):
     FooterKey {{ background: {palette.RAISED}; color: {palette.TEXT}; }}
     FooterKey .footer-key--key {{ background: {palette.RAISED}; color: {palette.SKY_BLUE}; }}
     FooterKey .footer-key--description {{ color: {palette.TEXT}; }}
+    {FORMS}
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -101,6 +106,7 @@ class WalkApp(App[int]):
         Binding("d", "doubts", "doubts"),
         Binding("s", "walk('stand by')", "stand by"),
         Binding("s", "walk('resume')", "resume"),
+        Binding("o", "hand_over", "hand over"),
         Binding("q", "end", "finish"),
         Binding("question_mark", "help_here", "help", key_display="?"),
         Binding("escape", "put_away", show=False),
@@ -136,6 +142,8 @@ class WalkApp(App[int]):
         *,
         on_typed: Callable[[str], Update],
         on_command: Callable[[str], Update],
+        on_hand_over: Callable[[str, str], Update] | None = None,
+        pins: Callable[[], bool] = lambda: False,
         title: str,
         clock: Callable[[], datetime] | None = None,
     ) -> None:
@@ -144,6 +152,7 @@ class WalkApp(App[int]):
         self._feed = feed
         self._on_typed = on_typed
         self._on_command = on_command
+        self._on_hand_over, self._pins = on_hand_over, pins
         self._clock = clock
         self._pending: asyncio.Queue[Callable[[], Update]] = asyncio.Queue()
         self._over = False
@@ -278,6 +287,18 @@ class WalkApp(App[int]):
     def action_walk(self, command: str) -> None:
         """Hand over a control word."""
         self._pending.put_nowait(functools.partial(self._on_command, command))
+
+    def action_hand_over(self) -> None:
+        """Stand by, and ask who takes the walk over."""
+        take = self._on_hand_over
+        if take is None:
+            return
+
+        def attempt(name: str, pin: str) -> None:
+            self.post_message(self.Updated(take(name, pin)))
+
+        self.action_walk("hand over")
+        self.push_screen(PersonForm("", attempt, pins=self._pins()))
 
     def action_open_line(self) -> None:
         """Open the line for typing."""

@@ -30,6 +30,7 @@ CONTROL_PHRASES: tuple[str, ...] = (
     "disregard",
     "stand by",
     "resume",
+    "hand over",
     "acknowledged",
     "affirmative",
     "negative",
@@ -52,6 +53,7 @@ MAY_BE_LEFT_OUT: tuple[str, ...] = (
     "what is left on the walk",
     "mark the rest of this stop sound",
     "what is open",
+    "hand over",
     *CLOCK_PHRASES,
 )
 """Control words that a lexicon in another language need not have: they only tell something, another

@@ -11,6 +11,7 @@ from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import Interpretation
 from voicelog.walk.events import CarriedDefect, CommandHeard, DefectAcknowledged, NotUnderstood
 from voicelog.walk.replies import Outcome, Reply
+from voicelog.walk.said_back import operator_of
 from voicelog.walk.state import WalkState
 
 BEFORE_OPENING = (
@@ -23,7 +24,7 @@ BEFORE_OPENING = (
     "walk complete",
 )
 """The control words that are heard while a defect is read out."""
-_AS_ALWAYS = ("stand by", "resume", "remark", "end of remark", "walk complete")
+_AS_ALWAYS = ("stand by", "resume", "hand over", "remark", "end of remark", "walk complete")
 
 
 def carried_line(defect: CarriedDefect) -> str:
@@ -73,7 +74,7 @@ def answer(state: WalkState, name: str, heard: Heard) -> Outcome | None:
         said = CommandHeard(command=name, heard=heard)
         told = Reply("answer", "acknowledging says that you were told, not that it is in order")
         return Outcome((said,), ((told,) if name == "negative" else ()) + read_out(state))
-    by = state.started.operator if state.started is not None else "operator"
+    by = operator_of(state)
     event = DefectAcknowledged(defect_id=defect.defect_id, by=by, heard=heard)
     return Outcome((event,), (Reply("taken", f"acknowledged: {defect.point} {defect.what}"),))
 

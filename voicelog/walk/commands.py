@@ -9,6 +9,7 @@ from voicelog.meaning.wording import say_claim
 from voicelog.walk import carried, gate, group_mark
 from voicelog.walk.events import CommandHeard, EntryWithdrawn, QuestionAsked, WalkFinished
 from voicelog.walk.gate import enter_stop
+from voicelog.walk.handing_over import HANDING_OVER
 from voicelog.walk.moments import Moment
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import last_said, operator_of, what_is_left, what_is_left_in_all, where_am_i
@@ -69,6 +70,8 @@ def command(state: WalkState, name: str, heard: Heard, moment: Moment | None = N
             return finish(state, heard)
         case "stand by":
             return Outcome((said,), (Reply("answer", "standing by"),))
+        case "hand over":
+            return Outcome((said,), (Reply("answer", HANDING_OVER),))
         case "resume":
             listening = Reply("answer", f"listening; {where_am_i(state)}")
             return Outcome((said,), (listening, *gate.asked_now(after(state, said))))

@@ -30,6 +30,8 @@ class Entry:
     """What counts now: as logged, as settled or as corrected."""
     status: EntryStatus
     changes: tuple[tuple[datetime, Change], ...] = ()
+    by: str = ""
+    """Who had the walk in hand when it was logged."""
 
     @property
     def entry_id(self) -> str:

@@ -21,13 +21,14 @@ def logged(state: WalkState, event: EntryLogged, at: datetime) -> WalkState:
         entries[event.corrects] = replace(entries[event.corrects], status="replaced")
         entries = _without_results_of(event.corrects, entries)
     status: EntryStatus = "doubt" if event.doubts else "standing"
-    marked = state.marks.without(points_meant(Entry(event, at, event.claim, status)))
+    entry = Entry(event, at, event.claim, status, by=state.operators[-1] if state.operators else "")
+    marked = state.marks.without(points_meant(entry))
     state = replace(state, marks=marked)
     if event.computed_from:
         # It was not said: what is asked, corrected or disregarded next is what was said last.
         entries = _without_result(event.claim, entries)
-        return replace(state, entries={**entries, event.entry_id: Entry(event, at, event.claim, status)})
-    entries[event.entry_id] = Entry(event, at, event.claim, status)
+        return replace(state, entries={**entries, event.entry_id: entry})
+    entries[event.entry_id] = entry
     state = replace(state, entries=entries, last_entry=event.entry_id)
     if event.doubts:
         return replace(state, asked=event.entry_id)

@@ -70,6 +70,7 @@ __all__ = [
     "TimedTestStarted",
     "TimedTestStopped",
     "WalkFinished",
+    "WalkHandedOver",
     "WalkResumed",
     "WalkStarted",
 ]
@@ -249,6 +250,19 @@ class WalkResumed(Frozen):
     """Whether it stood by before, and still does."""
 
 
+class WalkHandedOver(Frozen):
+    """The walk goes on in another person's hands: what comes after it is theirs.
+
+    All cautions are asked again: who takes over has not seen to them.
+    """
+
+    kind: Literal["walk handed over"] = "walk handed over"
+    operator: str
+    """Who has it now."""
+    before: str
+    key_id: str = ""
+
+
 class WalkFinished(Frozen):
     kind: Literal["walk finished"] = "walk finished"
     missing: tuple[str, ...]
@@ -316,6 +330,7 @@ Event = Annotated[
     | TimedTestStopped
     | TimedTestCancelled
     | WalkResumed
+    | WalkHandedOver
     | WalkFinished
     | SoundLost
     | SoundBack

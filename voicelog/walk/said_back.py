@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from voicelog.meaning.facts import Claim
 from voicelog.meaning.wording import say_claim, show_limit
 from voicelog.sheet.model import Caution
@@ -62,3 +64,8 @@ def where_am_i(state: WalkState) -> str:
 def operator_of(state: WalkState) -> str:
     """Return who walks."""
     return state.operators[-1] if state.operators else "operator"
+
+
+def walked_by(state: WalkState) -> str:
+    """Return who walked, one after the other: ``R. Alder, then J. Okafor``."""
+    return ", then ".join(name for name, _ in groupby(state.operators))

@@ -64,14 +64,14 @@ class WalkState:
     started: WalkStarted | None = None
     started_at: datetime | None = None
     operators: tuple[str, ...] = ()
-    """Whoever began the walk, and then each who took it up; the last one walks now."""
+    """Whoever began the walk, and then each who took it up or over; the last one walks now."""
     last_at: datetime | None = None
     clock_set_back: bool = False
     """Whether an event has a time before that of the event ahead of it. The order is the events'."""
     stop_id: str = ""
     affirmed: frozenset[tuple[str, int]] = frozenset()
     """Stop ("" for the sheet) and number of each caution that is affirmed. All lapse when a walk is
-    resumed: nobody knows what was started, moved or lowered meanwhile."""
+    resumed or handed over: nobody knows what was started, moved or lowered meanwhile."""
     gate_events: tuple[tuple[datetime, CautionAffirmed | CautionRefused], ...] = ()
     """Every answer to a caution, in order."""
     named: str | None = None

@@ -47,6 +47,7 @@ from voicelog.walk.events import (
     TimedTestStarted,
     TimedTestStopped,
     WalkFinished,
+    WalkHandedOver,
     WalkResumed,
     WalkStarted,
 )
@@ -71,7 +72,7 @@ __all__ = [
     "speaks_of",
 ]
 
-DROPS_THE_REMARK = CommandHeard | EntryLogged | PointNamed | StopEntered | WalkResumed
+DROPS_THE_REMARK = CommandHeard | EntryLogged | PointNamed | StopEntered | WalkHandedOver | WalkResumed
 """Once one of these has come, nobody waits any more to hear which point a remark is to be on."""
 
 
@@ -178,6 +179,9 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
             state = replace(state, operators=(*state.operators, operator), sound_lost=False)
             state = replace(state, in_remark=False, remark_point=None, remark_id=None)
             return replace(state, standing_by=standing_by, affirmed=frozenset())
+        case WalkHandedOver(operator=operator):
+            state = replace(state, operators=(*state.operators, operator), standing_by=False)
+            return replace(state, affirmed=frozenset(), asked=None, last_entry=None, named=None)
         case WalkFinished():
             return replace(state, finished=event, finished_at=at, asked=None, in_remark=False)
         case SignedOff():
@@ -201,7 +205,7 @@ def _carried(state: WalkState, event: DefectsCarried) -> WalkState:
 
 def _commanded(state: WalkState, command: str, said_on: str | None) -> WalkState:
     match command:
-        case "stand by":
+        case "stand by" | "hand over":
             return replace(state, standing_by=True)
         case "resume":
             return replace(state, standing_by=False)

@@ -18,6 +18,7 @@ from voicelog.screens.walk_facts import (
     stop_facts,
 )
 from voicelog.screens.widgets.part import Part
+from voicelog.walk.said_back import operator_of
 from voicelog.walk.timed_wording import clock_shown
 
 _METER_CELLS = 10
@@ -62,7 +63,7 @@ class TitleBar(Part):
         left = Text.assemble(
             (visible(started.unit_name), "bold"),
             ("  " + visible(started.sheet_title), palette.QUIET),
-            "  " + visible(started.operator),
+            "  " + visible(operator_of(shown.state)),
         )
         if self.size.width >= 120:
             left.append("  " + visible(started.station), palette.QUIET)

@@ -1,0 +1,31 @@
+"""A walk goes on in another person's hands; pure.
+
+From "hand over" on nothing is logged until somebody has taken it, or its operator says "resume".
+"""
+
+from __future__ import annotations
+
+from voicelog.errors import WalkError
+from voicelog.walk.carried import read_out
+from voicelog.walk.events import WalkHandedOver
+from voicelog.walk.gate import asked_now
+from voicelog.walk.replies import Outcome, Reply
+from voicelog.walk.said_back import operator_of, where_am_i
+from voicelog.walk.state import WalkState, after
+
+HANDING_OVER = "standing by: who takes over gives their name; say resume to go on yourself"
+
+
+def handed_over(state: WalkState, operator: str) -> Outcome:
+    """Return that ``operator`` has the walk now. Raises WalkError where it cannot be handed over."""
+    before = operator_of(state)
+    if state.finished is not None:
+        raise WalkError("the walk is complete", remedy="begin a new walk under your own name")
+    if state.in_remark:
+        raise WalkError("a remark is being taken", remedy="say end of remark, then hand over")
+    if " ".join(operator.casefold().split()) == " ".join(before.casefold().split()):
+        raise WalkError(f"{before} has the walk already", remedy="give the name of who takes over")
+    event = WalkHandedOver(operator=operator, before=before)
+    then = after(state, event)
+    told = Reply("answer", f"handed over to {operator}; {where_am_i(then)}")
+    return Outcome((event,), (told, *asked_now(then), *read_out(then)))
