@@ -6,10 +6,12 @@ from voicelog.phrases.commands import language_of
 from voicelog.phrases.expression import Grammar
 from voicelog.phrases.gate_grammar import gate_grammar
 from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.question_grammar import Asked, question_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.phrases.timed_grammar import Running
 from voicelog.sheet.model import Sheet
 from voicelog.walk.carried import BEFORE_OPENING, waiting
+from voicelog.walk.decide import context_of
 from voicelog.walk.state import WalkState
 
 MOST_GRAPHS = 4
@@ -32,11 +34,13 @@ class Graphs:
     def now(self, state: WalkState) -> PhraseGraph:
         """Return the graph of what can be said where a walk stands."""
         key = _key(state)
-        if key not in self._kept:
+        graph = self._kept.pop(key, None)
+        if graph is None:
             while self._most is not None and len(self._kept) >= self._most:
                 del self._kept[next(iter(self._kept))]
-            self._kept[key] = compile_grammar(self._grammar(state))
-        return self._kept[key]
+            graph = compile_grammar(self._grammar(state))
+        self._kept[key] = graph  # the last one is the one used last
+        return graph
 
     def _grammar(self, state: WalkState) -> Grammar:
         language = language_of(self._sheet.lexicon)
@@ -48,7 +52,31 @@ class Graphs:
             return gate_grammar(self._sheet, state.caution.caution)
         if waiting(state) is not None:
             return listening_grammar(BEFORE_OPENING, language)
+        asked = _asked(state)
+        if asked is not None:
+            return question_grammar(self._sheet, state.stop_id, asked, _running(state))
         return sheet_grammar(self._sheet, state.stop_id, _running(state))
+
+
+def _asked(state: WalkState) -> Asked | None:
+    """Return what the open question lets choose from; None where none is open."""
+    question = context_of(state).question
+    if question is None:
+        return None
+    claims = dict.fromkeys(question.candidates)
+    # The result of a timed test is asked about by its reading, and said as its own test has it.
+    points = state.sheet.points
+    readings = [
+        (claim.point_id, claim.reading_id)
+        for claim in claims
+        if claim.reading_id in {reading.id for reading in points[claim.point_id].readings}
+    ]
+    return Asked(
+        points=tuple(dict.fromkeys(claim.point_id for claim in claims)),
+        conditions=tuple(dict.fromkeys(c.condition_id for c in claims if c.condition_id)),
+        readings=tuple(dict.fromkeys((p, r) for p, r in readings if r is not None)),
+        choices=len(claims),
+    )
 
 
 def _key(state: WalkState) -> str:
@@ -60,8 +88,9 @@ def _key(state: WalkState) -> str:
         return f"caution {state.caution.number} {state.caution.stop_id}"
     if waiting(state) is not None:
         return "defects carried"
-    running = _running(state)
-    return f"stop {state.stop_id}" + (f" {'/'.join(running)}" if running is not None else "")
+    running, asked = _running(state), _asked(state)
+    key = f"stop {state.stop_id}" + (f" {'/'.join(running)}" if running is not None else "")
+    return f"{key} {asked}" if asked is not None else key
 
 
 def _running(state: WalkState) -> Running | None:

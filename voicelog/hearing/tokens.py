@@ -23,6 +23,8 @@ Spell = Callable[[str, bool], tuple[tuple[int, ...], ...]]
 
 END_PRIOR = 0.5
 """How likely a phrase is to end where it may."""
+LIKELY_PRIOR = 0.5
+"""How likely what is said begins as the graph says that it probably does; the rest is for all else."""
 
 
 class _Trie:
@@ -117,12 +119,24 @@ class TokenGraph:
             parts = [t.arcs() for t in (self._tries(word_state) if trie is None else [trie])]
             tokens = np.concatenate([part[0] for part in parts])
             arcs = [arc for part in parts for arc in part[1]]
-            prior = -math.log(len(self.graph.words(word_state)) or 1)
-            if self.graph.may_end(word_state):
-                prior += math.log(1.0 - END_PRIOR)
-            priors = np.array([prior if arc.word is not None else 0.0 for arc in arcs], np.float32)
+            prior = self._log_prior(word_state)
+            priors = np.array([prior(arc.word) if arc.word is not None else 0.0 for arc in arcs], np.float32)
             known = self._arcs[state] = tokens, arcs, priors
         return known
+
+    def _log_prior(self, word_state: int) -> Callable[[str], float]:
+        """Return the log prior (nats) of each word that may come next, as a function of the word."""
+        graph = self.graph
+        words = graph.words(word_state)
+        goes_on = math.log(1.0 - END_PRIOR) if graph.may_end(word_state) else 0.0
+        expected = len(graph.likely & set(words)) if word_state == graph.initial else 0
+        others = len(words) - expected
+        if not expected or not others:
+            alike = goes_on - math.log(len(words) or 1)
+            return lambda _: alike
+        likely = goes_on + math.log(LIKELY_PRIOR / expected)
+        unlikely = goes_on + math.log((1.0 - LIKELY_PRIOR) / others)
+        return lambda word: likely if word in graph.likely else unlikely
 
     def target(self, state: int, arc: Arc) -> int:
         """Return the state that an arc out of ``state`` leads to."""

@@ -233,6 +233,11 @@ def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
     """Return the readings of facts without a point's name."""
     sheet, question = context.sheet, context.question
     number = _number(parse)
+    if question is not None:
+        answers = _bare_answers(parse, number, question, context)
+        answers = [m for m in answers if not correction or _may_be_led_by_negative(m, question)]
+        if answers:
+            return answers
     if correction:
         test = context.timed
         if number is not None and test is not None and test.can_read(number):
@@ -244,20 +249,15 @@ def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
         found = [c for p in candidates if (c := _claims(p, spans, sheet))]
         if not found:
             return [Meaning("unplaced", argument="that cannot be said of the last point")]
+        if question is not None and any(set(c) == set(question.candidates) for c in found):
+            return [Meaning("unplaced", argument="that is what was asked: affirmative or negative")]
         return [_placed(c, context, True, by_name=False) for c in found]
-    if question is not None:
-        if question.by_number:
-            meant = next((claim for value, claim in question.by_number if value == number), None)
-            if meant is not None:
-                return [Meaning("answer", (meant,), answers=question.entry_id, by_name=False)]
-        answers = [a for a in question.candidates if _bare_answer(list(parse), a, context) is not None]
-        settled = {_bare_answer(list(parse), a, context): None for a in answers}
-        if settled:
-            claims = [c for c in settled if c is not None]
-            return [Meaning("answer", (c,), answers=question.entry_id, by_name=False) for c in claims]
     if any(span.name == "number" for span in parse):
         return [Meaning("unplaced", argument="a number alone says nothing: name the point")]
     more = any(span.name == "more" for span in parse)
+    if question is not None and not more:
+        # A word that does not answer may be a misheard answer: it must not become a fact of another point.
+        return [Meaning("unplaced", argument="that is no answer: say it with the name of its point")]
     # "And cracked" goes on with what was said last, even where another point comes next.
     at_hand = (context.last[1].point_id,) if more and context.last is not None else context.at_hand
     claimed = [(p, c) for p in at_hand if (c := _claims(p, list(parse), sheet))]
@@ -266,6 +266,29 @@ def _bare(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
     if not chosen:
         return [Meaning("unplaced", argument="name the point")]
     return [Meaning("facts", c, by_name=False) for c in chosen]
+
+
+def _bare_answers(
+    parse: Parse, number: Fraction | None, question: Question, context: Context
+) -> list[Meaning]:
+    """Return the answers that words without a name can be to the question."""
+    meant = next((claim for value, claim in question.by_number if value == number), None)
+    if meant is not None:
+        return [Meaning("answer", (meant,), answers=question.entry_id, by_name=False)]
+    said = (_bare_answer(list(parse), asked, context) for asked in question.candidates)
+    claims = dict.fromkeys(claim for claim in said if claim is not None)
+    return [Meaning("answer", (c,), answers=question.entry_id, by_name=False) for c in claims]
+
+
+def _may_be_led_by_negative(answer: Meaning, question: Question) -> bool:
+    """Return whether "negative" before an answer leaves it the answer.
+
+    "Negative, dripping" says which it is. "Negative, dry" may as well say that it is not dry, so nothing
+    sound is taken from it while a defect is possible.
+    """
+    several = len(set(question.candidates)) > 1
+    sound = all(claim.polarity == "sound" for claim in answer.claims)
+    return several and not (sound and any(c.polarity == "defect" for c in question.candidates))
 
 
 def _number(parse: Parse) -> Fraction | None:
@@ -286,17 +309,14 @@ def _with_reading(spans: list[Span], claim: Claim) -> list[Span]:
 def _bare_answer(spans: list[Span], asked: Claim, context: Context) -> Claim | None:
     """Return the claim by which words without a name answer the question; None when they do not.
 
-    A condition must be one that was asked about: any other may be about another point. A value
-    may be any of the reading that was asked about.
+    It must be one of those asked about: another condition may be about another point, and another value
+    may be half of one that was asked ("one" of "one and a half").
     """
     question = context.question
     claims = _claims(asked.point_id, _with_reading(spans, asked), context.sheet)
     if claims is None or len(claims) != 1 or question is None:
         return None
-    claim = claims[0]
-    if claim.condition_id is not None:
-        return claim if claim in question.candidates else None
-    return claim if _settles(claim, question, context.sheet) else None
+    return claims[0] if claims[0] in question.candidates else None
 
 
 def _all_spoken_of(point_id: str, claims: tuple[Claim, ...], context: Context) -> bool:
@@ -309,25 +329,35 @@ def _naming(parse: Parse, context: Context, correction: bool) -> list[Meaning]:
     if not correction and (asked_of := [p for p in points if p.id in context.remark_on]):
         return [Meaning("remark", argument=point.id) for point in asked_of]
     question = context.question
+    if question is not None and len({claim.point_id for claim in question.candidates}) > 1:
+        # Where the point is not what was asked, its name does not say what is so of it.
+        ids = {p.id for p in points}
+        asked = (c for c in question.candidates if c.point_id in ids and c.low is None)
+        answers = [Meaning("answer", (c,), answers=question.entry_id) for c in dict.fromkeys(asked)]
+        if answers and (not correction or all(_may_be_led_by_negative(m, question) for m in answers)):
+            return answers
     if correction and context.last is not None:
         moved = [_moved(context.last[1], p.id, context.sheet) for p in points]
         found = [
             Meaning("facts", (c,), corrects=context.last[0], by_name=True) for c in moved if c is not None
         ]
         return found or [Meaning("unplaced", argument="that cannot be said of that point")]
-    if question is not None:
-        ids = {p.id for p in points}
-        # To name its point does not say which result a timed test had.
-        asked = (c for c in question.candidates if c.point_id in ids and c.low is None)
-        chosen = tuple(dict.fromkeys(asked))
-        if chosen:
-            return [Meaning("answer", (c,), answers=question.entry_id) for c in chosen]
     return [Meaning("naming", argument=p.id) for p in points]
 
 
 def _side(side: str, context: Context, correction: bool) -> list[Meaning]:
     """Return what a side alone means: the answer to a question, or a correction."""
-    sheet = context.sheet
+    sheet, question = context.sheet, context.question
+    of_that_side = [p for p in context.remark_on if sheet.points[p].side == side]
+    if of_that_side and not correction:
+        return [Meaning("remark", argument=point_id) for point_id in of_that_side]
+    if question is not None and len({sheet.points[c.point_id].side for c in question.candidates}) > 1:
+        mine = (c for c in question.candidates if sheet.points[c.point_id].side == side and c.low is None)
+        answers = [
+            Meaning("answer", (c,), answers=question.entry_id, by_name=False) for c in dict.fromkeys(mine)
+        ]
+        if answers and (not correction or all(_may_be_led_by_negative(m, question) for m in answers)):
+            return answers
     if correction and context.last is not None:
         entry_id, claim = context.last
         name = sheet.points[claim.point_id].name
@@ -336,20 +366,6 @@ def _side(side: str, context: Context, correction: bool) -> list[Meaning]:
         if moved:
             return [Meaning("facts", (c,), corrects=entry_id, by_name=False) for c in moved]
         return [Meaning("unplaced", argument=f"there is no {side} {name}")]
-    of_that_side = [p for p in context.remark_on if sheet.points[p].side == side]
-    if of_that_side and not correction:
-        return [Meaning("remark", argument=point_id) for point_id in of_that_side]
-    if context.question is not None:
-        chosen = tuple(
-            dict.fromkeys(
-                c
-                for c in context.question.candidates
-                if sheet.points[c.point_id].side == side and c.low is None
-            )
-        )
-        if chosen:
-            entry_id = context.question.entry_id
-            return [Meaning("answer", (c,), answers=entry_id, by_name=False) for c in chosen]
     return [Meaning("unplaced", argument="a side alone says nothing: name the point")]
 
 

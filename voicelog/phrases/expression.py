@@ -85,7 +85,8 @@ class Grammar:
     """Named rules. A phrase of the grammar is a phrase of any of its ``public`` rules.
 
     With ``rule_spans``, every rule reached by reference is reported as a span of that name
-    (what ``voicelog decode`` calls a slot); without it only :class:`Tag` makes spans.
+    (what ``voicelog decode`` calls a slot); without it only :class:`Tag` makes spans. ``likely`` names
+    a rule that what is said next probably is a phrase of, such as the answer to a question.
     """
 
     name: str
@@ -93,6 +94,7 @@ class Grammar:
     public: tuple[str, ...]
     rule_spans: bool = False
     source: str = field(default="", compare=False)
+    likely: str = ""
 
 
 def words(text: str) -> Expression:

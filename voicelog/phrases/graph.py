@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from voicelog.errors import GrammarError
 from voicelog.phrases.expression import (
@@ -81,6 +81,8 @@ class PhraseGraph:
         self._reached: dict[int, frozenset[int]] = {}
         self._tells: dict[int, _Members] = {}
         self._from_hub: dict[int, Targets] = {}
+        self.likely: frozenset[str] = frozenset()
+        """First words of what is probably said next; empty where nothing is expected."""
 
     # building -------------------------------------------------------------------------------
 
@@ -385,6 +387,9 @@ def compile_grammar(grammar: Grammar) -> PhraseGraph:
             where=grammar.source,
             remedy="give at least one public rule that matches some words",
         )
+    if grammar.likely:
+        expected = compile_grammar(replace(grammar, public=(grammar.likely,), likely=""))
+        graph.likely = frozenset(expected.words(expected.initial))
     return graph
 
 

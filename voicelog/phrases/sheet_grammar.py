@@ -61,7 +61,7 @@ def sheet_grammar(sheet: Sheet, stop_id: str, running: Running | None = None) ->
     facts, namings = list[Expression](), list[Expression]()
     for number, (kind, points) in enumerate(kinds.items(), 1):
         subject, said = f"subject{number}", f"conditions{number}"
-        rules[subject] = _subject(points, lexicon)
+        rules[subject] = naming_of(points, lexicon)
         rules[said] = _conditions(kind.aspects, lexicon)
         first, more = _claims(kind, Rule(said), lexicon)
         following = Repeat(sequence(and_, more), 0)
@@ -116,7 +116,7 @@ def _maybe(said: tuple[str, ...]) -> Expression:
     return Maybe(phrases(said)) if said else Null()
 
 
-def _subject(points: list[Point], lexicon: Lexicon) -> Expression:
+def naming_of(points: Iterable[Point], lexicon: Lexicon) -> Expression:
     """Return the ways to name one of the points, with its side before, after or left out.
 
     A side can only be said with a name that exists on that side.
