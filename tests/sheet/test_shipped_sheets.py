@@ -8,7 +8,7 @@ from typing import get_args
 
 import pytest
 
-from voicelog.sheet import EXTENTS, Sheet, check_sheet, load_limits, load_sheet, load_unit
+from voicelog.sheet import EXTENTS, Sheet, check_sheet, load_limits, load_sheet, load_unit, sheet_needs_unit
 from voicelog.sheet.model import ComputedKind, TimedKind
 
 ROOT = Path(__file__).parents[2]
@@ -195,3 +195,12 @@ def test_the_readmes_table_counts_right() -> None:
     for name, points, readings in rows:
         found = loaded(ROOT / name).points.values()
         assert (len(found), sum(len(point.readings) for point in found)) == (int(points), int(readings)), name
+
+
+def test_the_guide_says_which_sheets_ask_nothing_of_the_unit() -> None:
+    """Those can be walked with any unit's file; every sheet has its row."""
+    guide = (ROOT / "grammars" / "README.md").read_text(encoding="utf-8")
+    rows = dict(re.findall(r"^\| `(\w+\.toml)` \| [^|]+ \| ([^|]+) \|$", guide, flags=re.MULTILINE))
+    assert set(rows) == {path.name for path in SHEETS}
+    for path in SHEETS:
+        assert (rows[path.name] == "nothing") != sheet_needs_unit(path), path.name
