@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from voicelog.sheet import load_sheet
+from voicelog.sheet import load_sheet, load_unit
 from voicelog.sheet.model import Limit, Sheet
 from voicelog.walk.moments import Mark, MayBe, Moment
 from voicelog.walk.runs import TimedRun
@@ -26,7 +26,8 @@ AT = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def sheet() -> Sheet:
-    return load_sheet(ROOT / "grammars" / "air_brakes.toml")
+    unit = load_unit(ROOT / "samples" / "engine_61.toml")
+    return load_sheet(ROOT / "grammars" / "air_brakes.toml", unit=unit)
 
 
 def changed(sheet: Sheet, point_id: str, resolution: F, limit: Limit) -> Sheet:

@@ -173,6 +173,59 @@ def test_tread_is_judged_by_the_axle(tmp_path: Path) -> None:
     assert [limit.minimum for limit in limits if limit] == [Fraction(4, 32)] * 2 + [Fraction(2, 32)] * 2
 
 
+WHERE = (
+    SIDELESS
+    + """
+[[stop.point]]
+id = "gauge"
+where = { air_system = "dual" }
+name = "air gauge"
+[[stop.point]]
+id = "gauge_single"
+where = { air_system = "single" }
+name = "air gauge"
+[[stop.point]]
+id = "tire"
+for_each = "tyre"
+where = { fitted = "dual" }
+name = "axle {axle} {position} tire"
+"""
+)
+
+
+@pytest.mark.parametrize(
+    ("said", "gauges"),
+    [('air_system = "dual"', ["gauge"]), ('air_system = "single"', ["gauge_single"]), ("", [])],
+)
+def test_a_point_is_written_only_where_the_unit_or_its_part_is_so(
+    tmp_path: Path, said: str, gauges: list[str]
+) -> None:
+    """Two that no unit has both may be called the same; what is not said is left out with a warning."""
+    unit = PARTS.replace('air_system = "dual"', said)
+    points = sheet_of(tmp_path, WHERE, unit).points
+    assert [p for p in points if p.startswith("gauge")] == gauges
+    assert [p for p in points if p.startswith("tire")] == ["tire_axle_2_left_outer", "tire_axle_2_left_inner"]
+    warned = [p.what for p in problems_of(tmp_path, WHERE, unit)]
+    assert ['"gauge" is left out' in what for what in warned] == ([] if said else [True, False])
+    assert check_sheet(written(tmp_path, WHERE)) == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "what", "remedy"),
+    [
+        ('{ air_system = "dual" }', '{ air_system = "duel" }', 'unknown air_system "duel"', '"dual"'),
+        ('{ air_system = "dual" }', '{ fitted = "dual" }', 'by "fitted"', "air_system"),
+        ('{ fitted = "dual" }', '{ fited = "dual" }', 'by "fited"', '"fitted"'),
+        ('{ air_system = "single" }', '{ air_system = "dual" }', "both be meant", "other words"),
+    ],
+)
+def test_a_mistake_in_where_is_an_error(tmp_path: Path, old: str, new: str, what: str, remedy: str) -> None:
+    """A misspelt one would leave the point out of every walk."""
+    problems = problems_of(tmp_path, WHERE.replace(old, new, 1))
+    found = [p for p in problems if what in p.what and p.severity == "error"]
+    assert found and remedy in found[0].remedy, [str(p) for p in problems]
+
+
 STEERING = (
     SIDELESS
     + """

@@ -175,6 +175,19 @@ def test_what_is_said_is_computed_judged_and_reported(
     assert bool(part.source) == (case.judgement != "no limit")
 
 
+def test_a_single_air_system_has_its_own_build_up(walk: Walk, tmp_path: Path) -> None:
+    """From 50 to 90 psi within three minutes, by the commercial driver's manual, read in a reprint."""
+    path = tmp_path / "unit.toml"
+    text = ENGINE_61.read_text(encoding="utf-8").replace('air_system = "dual"', 'air_system = "single"')
+    path.write_text(text, encoding="utf-8")
+    unit = load_unit(path)
+    sheet = without_gate(load_sheet(ROOT / "grammars" / "air_brakes.toml", unit=unit))
+    made = walk(sheet, unit, "go to building up", "start build up", "fifty", "120 s", "ninety")
+    part = reported(made, "air_supply_single", "build_up")
+    assert (part.value, part.limit) == ("120 s (115 to 126)", "at most 180 s")
+    assert (part.judgement, part.basis) == ("within the limit", "published")
+
+
 # the unit's own limits ------------------------------------------------------------------------
 
 OWN = """

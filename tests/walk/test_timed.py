@@ -21,7 +21,7 @@ from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.store import Store
 from voicelog.reports.contents import report_contents
 from voicelog.screens.plain import PlainView
-from voicelog.sheet import load_sheet
+from voicelog.sheet import load_sheet, load_unit
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.decide import Outcome, context_of, decide
 from voicelog.walk.events import TimedTestCancelled, WalkStarted
@@ -51,7 +51,8 @@ class Clock:
 
 @pytest.fixture(scope="module")
 def sheet() -> Sheet:
-    return without_gate(load_sheet(ROOT / "grammars" / "air_brakes.toml"))
+    unit = load_unit(ROOT / "samples" / "engine_61.toml")
+    return without_gate(load_sheet(ROOT / "grammars" / "air_brakes.toml", unit=unit))
 
 
 @pytest.fixture(scope="module")
@@ -268,7 +269,7 @@ def test_a_test_does_not_start_before_its_cautions_are_affirmed(
     tmp_path: Path, engine_61: Unit, time: Clock
 ) -> None:
     """Named from an open stop it leads to its own, and is said again when that is open."""
-    gated = load_sheet(ROOT / "grammars" / "air_brakes.toml")
+    gated = load_sheet(ROOT / "grammars" / "air_brakes.toml", unit=engine_61)
     with Store.open(tmp_path, clock=time) as store:
         walk = Conductor(store, gated, engine_61, None, clock=time)
         walk.begin("R. Alder")

@@ -251,13 +251,14 @@ def check_limit(
 
 
 def _test_names(file: SheetFile) -> Iterator[Fault]:
-    taken: dict[str, KeyPath] = {}
+    taken: dict[str, tuple[KeyPath, PointTable]] = {}
     for i, stop in enumerate(file.stop):
         for j, point in enumerate(stop.point):
             for k, test in enumerate(point.timed):
                 path: KeyPath = ("stop", i, "point", j, "timed", k)
                 for phrase in spoken(test.name, test.say):
-                    if taken.setdefault(phrase, path) != path:
+                    at, other = taken.setdefault(phrase, (path, point))
+                    if at != path and not _apart(other, point):
                         what = f'two timed tests are both called "{phrase}"'
                         remedy = "Give each test words of its own; its side belongs into its name."
                         yield path, what, remedy, "error"
@@ -290,6 +291,8 @@ def _point_names(file: SheetFile) -> Iterator[Fault]:
             for phrase in spoken(point.name, point.say):
                 others = here.setdefault(phrase, {})
                 clash = _clashing(others, side)
+                if clash is not None and _apart(clash, point):
+                    clash = None
                 if clash is not None:
                     both = f'"{clash.id}" and "{point.id}"'
                     what = f'two points of this stop can both be meant by "{phrase}": {both}'
@@ -302,6 +305,11 @@ def _point_names(file: SheetFile) -> Iterator[Fault]:
         for phrase, sides in here.items():
             for side, point in sides.items():
                 elsewhere.setdefault((side, phrase), point.id)
+
+
+def _apart(one: PointTable, other: PointTable) -> bool:
+    """Return whether no unit has both points: they are written where it is one thing, and another."""
+    return any(other.where.get(key, value) != value for key, value in one.where.items())
 
 
 def _clashing(others: dict[Side, PointTable], side: Side) -> PointTable | None:

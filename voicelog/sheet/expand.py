@@ -8,7 +8,7 @@ the file by :attr:`Expanded.written_at`.
 from __future__ import annotations
 
 import string
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from voicelog.sheet.checks import Fault
@@ -16,7 +16,7 @@ from voicelog.sheet.computing import KINDS
 from voicelog.sheet.limit_model import Limits
 from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.model import Unit
-from voicelog.sheet.parts import SIDED, WORDS, Part, parts, plain_part, unit_attributes
+from voicelog.sheet.parts import CHOICES, SIDED, WORDS, Part, parts, plain_part, unit_attributes
 from voicelog.sheet.problems import suggestion
 from voicelog.sheet.resolve import with_limits
 from voicelog.sheet.schema import PointTable, SheetFile, StopTable
@@ -71,6 +71,7 @@ def expand(file: SheetFile, unit: Unit | None, limits: Limits | None) -> Expande
         for j, point in enumerate(stop.point):
             path: KeyPath = ("stop", i, "point", j)
             found += _check_templates(path, point)
+            found += _check_where(path, point)
             for part, written in _written(path, point, stop, unit, found):
                 result.places[len(stops), len(points)] = (i, j)
                 result.bases[written.id] = point.id
@@ -90,7 +91,7 @@ def expand(file: SheetFile, unit: Unit | None, limits: Limits | None) -> Expande
 
 
 def _depends(point: PointTable, limits: Limits | None) -> bool:
-    if point.for_each is not None:
+    if point.for_each is not None or point.where:
         return True
     tables = limits.tables if limits is not None else {}
     by = [(tables.get(limit.table or ""), limit.row) for limit in point.limits]
@@ -105,7 +106,8 @@ def _written(
 ) -> Iterator[tuple[Part | None, PointTable]]:
     """Yield the point as it is said of each part; a point that is of no part once, as it is."""
     if point.for_each is None:
-        yield None, point
+        if unit is None or _wanted(path, point, unit_attributes(unit), unit, found):
+            yield None, point
         return
     if any(fault[0][: len(path)] == path and fault[3] == "error" for fault in found):
         return
@@ -117,6 +119,9 @@ def _written(
         remedy = "Write them in the unit's file if it has any."
         found.append(((*path, "for_each"), what, remedy, "warning"))
     for part in here:
+        if unit is not None and not _wanted(path, point, part.attributes, unit, found):
+            continue
+
         # Where a part has no such word, as a single tyre has no position, the template does without.
         def say(template: str, part: Part = part) -> str:
             return " ".join(template.format(**part.words).split())
@@ -133,6 +138,33 @@ def _written(
                 }
             ),
         )
+
+
+def _wanted(
+    path: KeyPath, point: PointTable, attributes: Mapping[str, str], unit: Unit, found: list[Fault]
+) -> bool:
+    """Return whether a point is written for what has these attributes; warn where one is not said."""
+    for key, value in point.where.items():
+        if key not in attributes:
+            what = f'{unit.name} does not say its {key}: "{point.id}" is left out'
+            found.append(
+                ((*path, "where", key), what, "Write it in the unit's file if it has one.", "warning")
+            )
+            return False
+        if attributes[key] != value:
+            return False
+    return True
+
+
+def _check_where(path: KeyPath, point: PointTable) -> Iterator[Fault]:
+    known = CHOICES[point.for_each]
+    for key, value in point.where.items():
+        if key not in known:
+            what = f'a point cannot be written by "{key}" here'
+            yield (*path, "where", key), what, suggestion(key, known), "error"
+        elif value not in known[key]:
+            what = f'unknown {key} "{value}"'
+            yield (*path, "where", key), what, suggestion(value, known[key]), "error"
 
 
 def _check_templates(path: KeyPath, point: PointTable) -> Iterator[Fault]:

@@ -8,13 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import get_args
 
 from num2words import num2words
 
 from voicelog.sheet.model import Side, Unit
 from voicelog.sheet.quantities import show
 from voicelog.sheet.schema import ForEach
-from voicelog.sheet.unit_model import Axle, Tyre, TyreLoads, WheelEnd
+from voicelog.sheet.unit_model import (
+    AirSystem,
+    Assist,
+    Axle,
+    AxlePosition,
+    ChamberKind,
+    Chemistry,
+    Fitted,
+    StrokeClass,
+    Tyre,
+    TyreLoads,
+    WheelEnd,
+)
 
 WORDS: Mapping[ForEach, tuple[str, ...]] = {
     "axle": ("axle",),
@@ -24,6 +37,22 @@ WORDS: Mapping[ForEach, tuple[str, ...]] = {
     "belt": ("belt",),
 }
 """The words that the templates of a point may use."""
+
+_OF_UNIT: Mapping[str, tuple[str, ...]] = {
+    "air_system": get_args(AirSystem),
+    "assist": get_args(Assist),
+}
+_OF_AXLE = {**_OF_UNIT, "axle_position": get_args(AxlePosition)}
+_OF_END = {**_OF_AXLE, "chamber": get_args(ChamberKind), "stroke": get_args(StrokeClass)}
+CHOICES: Mapping[ForEach | None, Mapping[str, tuple[str, ...]]] = {
+    None: _OF_UNIT,
+    "axle": _OF_AXLE,
+    "wheel end": _OF_END,
+    "tyre": {**_OF_END, "fitted": get_args(Fitted)},
+    "battery": {**_OF_UNIT, "chemistry": get_args(Chemistry)},
+    "belt": _OF_UNIT,
+}
+"""What ``where`` may ask, by what a point is written for: ``where = { fitted = "dual" }``."""
 
 SIDED: tuple[ForEach, ...] = ("wheel end", "tyre")
 """Parts that have a side: at a stop with a side, only those of that side are written out."""

@@ -100,6 +100,7 @@ class PointTable(Table):
 
     id: str
     for_each: ForEach | None = None
+    where: dict[str, str] = {}
     name: str
     say: list[str] | None = None
     side: Side | None = None
