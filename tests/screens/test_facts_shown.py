@@ -35,8 +35,8 @@ from .making import condition, doubtful, last_update, reading, sheet, started, s
     [
         ("fan_belt", "deflection", Fraction(3, 4), "within the limit, at most 3/4 in", "within"),
         ("fan_belt", "deflection", Fraction(7, 8), "above the limit, at most 3/4 in", "outside"),
-        ("front_battery", "voltage", Fraction(123, 10), "below the limit, at least 12.4 V", "outside"),
-        ("front_battery", "voltage", Fraction(126, 10), "within the limit, at least 12.4 V", "within"),
+        ("front_battery", "voltage", Fraction(123, 10), "below the limit, at least 12.45 V", "outside"),
+        ("front_battery", "voltage", Fraction(126, 10), "within the limit, at least 12.45 V", "within"),
     ],
 )
 def test_a_reading_is_shown_against_its_limit(
