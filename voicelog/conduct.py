@@ -34,7 +34,7 @@ from voicelog.walk.decide import context_of, decide
 from voicelog.walk.events import RemarkLogged, RemarkTranscribed, WalkResumed
 from voicelog.walk.gate import asked_now, enter_stop
 from voicelog.walk.moments import LIVE, spoken_moment
-from voicelog.walk.remark_part import end_of, inline, part
+from voicelog.walk.remark_part import DICTATED, end_of, inline, part
 from voicelog.walk.remarks import owed
 from voicelog.walk.replies import Outcome, Reply, Update
 from voicelog.walk.said_back import where_am_i
@@ -219,7 +219,8 @@ class Conductor(Committing):
         if found is not None and found.where == "alone":
             return self._carry_out(end_of(self.state, heard), clip, heard)
         before = len(self.state.remarks)
-        update = self._carry_out(part(self.state, heard, ended=found is not None), clip, heard)
+        shown = heard.model_copy(update={"text": " ".join((DICTATED, heard.text)).strip()})
+        update = self._carry_out(part(self.state, heard, ended=found is not None), clip, shown)
         self.dictation.owe(owed(self.state.remarks[before:]))
         return update
 

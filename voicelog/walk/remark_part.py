@@ -12,6 +12,10 @@ from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.state import WalkState
 
 END = "end of remark"
+DICTATED = "(dictation)"
+"""What is shown for heard while the words are not made."""
+_NAME_ALONE = 6
+"""Words of "remark on" and a name, up to which nothing need have been dictated after the name."""
 _LONGEST_NAME = 10
 """Words of "remark on" and a point's name, at most."""
 
@@ -50,7 +54,8 @@ def inline(
     """Return the remark of "remark, ..." said in one breath: no phrase, but plainly a remark.
 
     None where it is none. ``points_of`` gives the points that a phrase says a remark is on. Of what
-    begins with "remark on" and is not sure to name a point, no point is made up: it is on the walk.
+    begins with "remark on" and is not sure to name a point, no point is made up: it is on the walk,
+    or refused where little more than a name can have been said.
     """
     words = heard.free_text.split()
     language = language_of(state.sheet.lexicon)
@@ -64,6 +69,8 @@ def inline(
         if points:
             place = points[0] if len(points) == 1 else None
             return _logged(state, place, heard, text=" ".join(words[count:]))
+    if len(words) <= _NAME_ALONE:
+        return None
     return _logged(state, None, heard, text=" ".join(words[1:]))
 
 
