@@ -15,7 +15,7 @@ from voicelog.hearing.recogniser import RATE, Decoding, Utterance
 from voicelog.meaning.interpret import Interpretation
 
 TAILS_S = (1.25, 1.0, 1.5, 1.75)
-"""Seconds from the end, in the order they are tried. ``tests/hearing/test_remark_end.py`` has what was
+"""Seconds from the end, in the order they are tried. ``tests/benchmarks/remarks.py`` tells what is
 heard of them in synthetic voices."""
 HOPELESS = 0.995
 """Posterior that the phrase was not said in a tail at which no other is tried. Seen where it was said, in
