@@ -34,6 +34,7 @@ from voicelog.meaning.facts import Claim, Heard
 from voicelog.records.chain import FIRST_PREVIOUS, body_of, canonical, link
 from voicelog.records.clips import sha256_hex
 from voicelog.records.defect_rows import chain_name, last_of
+from voicelog.records.readings import list_walk
 from voicelog.records.store import Store
 from voicelog.reports.across import gather_history, gather_overview
 from voicelog.reports.html import html_report
@@ -231,6 +232,9 @@ def make(folder: Path, sheet: Sheet, entries: int, seed: int) -> None:
         number += 1
         if number % 2000 == 0:
             print(f"{written} entries in {number} walks", file=sys.stderr, flush=True)
+    db = Database(writer.connection)
+    for (walk,) in writer.connection.execute("SELECT walk FROM walk_list ORDER BY first_seq").fetchall():
+        list_walk(db, walk)
     writer.connection.execute("COMMIT")
     writer.connection.execute("ANALYZE")
     writer.connection.close()

@@ -130,7 +130,8 @@ def test_a_record_of_the_version_before_is_brought_up_to_date(tmp_path: Path) ->
         store.append(WALK, walk(), clips())
         walks = store.walks()
     connection = sqlite3.connect(folder / "voicelog.db")
-    for table in ("defect_events", "defect_list", "walk_list", "point_list", "people", "keys", "seals"):
+    lists = ("defect_list", "walk_list", "point_list", "reading_list")
+    for table in (*lists, "defect_events", "people", "keys", "seals"):
         connection.execute(f"DROP TABLE {table}")
     for index in ("events_after", "events_of_readings"):
         connection.execute(f"DROP INDEX {index}")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from datetime import timedelta
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -87,7 +89,9 @@ def test_what_stands_is_what_the_walk_says(events: list[Event], tmp_path: Path) 
     """The same values, in the same order, as the standing entries of the folded walk."""
     with Store.open(tmp_path, clock=Ticking()) as store:
         store._keep_clips = lambda *_: None  # type: ignore[method-assign]
-        store.append("w1", [started(SHEET), *events])
+        store.append("w1", [started(SHEET)])
+        for event in events:
+            store.append("w1", [event])
         state = fold(SHEET, ((s.at, s.event) for s in store.events("w1")))
         wanted = sorted(
             (e.claim.point_id, e.claim.reading_id, e.claim.value, e.claim.unit, e.claim.judgement)
@@ -95,8 +99,10 @@ def test_what_stands_is_what_the_walk_says(events: list[Event], tmp_path: Path) 
             if e.claim.reading_id is not None
         )
         found = sorted(
-            (r.point_id, r.reading_id, r.value, r.unit, r.judgement) for r in store.across.readings(["w1"])
+            (r.point_id, r.reading_id, r.value, r.unit, r.judgement)
+            for r in store.across.readings("engine_61", SHEET.id)
         )
+        assert not [p for p in store.verify_all() if "list" in p]
     assert found == wanted
 
 
@@ -108,4 +114,36 @@ def test_times_are_those_of_the_entries(tmp_path: Path) -> None:
         at = store.append("w1", [started(SHEET), said("a", "e1")])[1].at
         clock.now += timedelta(days=1)
         store.append("w1", [corrected("e1", "12.2")])
-        assert [r.at for r in store.across.readings(["w1", "unknown"])] == [at]
+        assert [r.at for r in store.across.readings("engine_61", SHEET.id)] == [at]
+        assert store.across.readings("engine_61", "other") == ()
+
+
+def test_the_latest_of_one_reading(tmp_path: Path) -> None:
+    """The last values of it, oldest first; of another unit, sheet or reading none."""
+    with Store.open(tmp_path, clock=Ticking()) as store:
+        store._keep_clips = lambda *_: None  # type: ignore[method-assign]
+        values = ["12.4", "12.5", "12.6"]
+        for n, value in enumerate(values):
+            claim = MAKE.reading("battery", value)
+            store.append(f"w{n}", [started(SHEET), said("a", "e1", claim=claim)])
+        store.append("x1", [started(SHEET, unit_id="other"), said("a", "e1")])
+        asked = ("engine_61", SHEET.id, "battery", "voltage")
+        assert [r.value for r in store.across.latest_readings(*asked, 2)] == [Fraction(v) for v in values[1:]]
+        assert len(store.across.latest_readings(*asked, 9)) == 3
+        assert store.across.latest_readings("engine_61", SHEET.id, "battery", "other", 9) == []
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["UPDATE reading_list SET value = '13'", "DELETE FROM reading_list", "UPDATE reading_list SET at = 'x'"],
+)
+def test_a_list_that_says_something_else_is_found(change: str, tmp_path: Path) -> None:
+    """A value that was altered in the list alone is found, though the walk is whole."""
+    with Store.open(tmp_path, clock=Ticking()) as store:
+        store._keep_clips = lambda *_: None  # type: ignore[method-assign]
+        store.append("w1", [started(SHEET), said("a", "e1")])
+        connection = sqlite3.connect(tmp_path / "voicelog.db")
+        connection.execute(change)
+        connection.commit()
+        connection.close()
+        assert "The list of readings is not what the events say." in store.verify_all()

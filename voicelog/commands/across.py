@@ -137,7 +137,7 @@ def _policy(data: Path | None, policy_file: Path | None, store: Store, sheet_of:
     from voicelog.paths import shipped
     from voicelog.sheet import load_sheet
 
-    begun = (store.across.started(walks[-1]) for walks in store.across.latest(1).values())
+    begun = (store.across.started(walk) for walk in store.across.latest().values())
     on_record = (sheet for started in begun if started and (sheet := sheet_of(started)))
     sheet = next(on_record, None) or load_sheet(shipped("grammars", "engine_bay.toml"))
     return policy_for(data, policy_file, sheet)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from threading import RLock
@@ -11,7 +10,7 @@ from typing import NamedTuple, cast
 from sqlite_utils import Database
 
 from voicelog.records.faults import faults
-from voicelog.records.readings import PastReading, readings_of, repaired_at
+from voicelog.records.readings import PastReading, latest_readings, readings_with, repaired_at
 from voicelog.records.walk_facts import WalkFacts, walk_facts
 from voicelog.sheet.model import Extent
 from voicelog.walk.events import WalkStarted
@@ -24,9 +23,8 @@ _LAST = (
     " GROUP BY w.unit_id, w.sheet_id, extent"
 )
 _LATEST = (
-    "SELECT unit_id, sheet_id, walk FROM (SELECT unit_id, sheet_id, walk, first_seq, row_number()"
-    " OVER (PARTITION BY unit_id, sheet_id ORDER BY first_seq DESC) AS place FROM walk_list)"
-    " WHERE place <= ? ORDER BY first_seq"
+    "SELECT unit_id, sheet_id, walk, max(first_seq) FROM walk_list GROUP BY unit_id, sheet_id"
+    " ORDER BY max(first_seq)"
 )
 
 
@@ -49,10 +47,17 @@ class Across:
         """Take the open record."""
         self._db, self._path, self._turn = db, path, turn
 
-    def readings(self, walks: Iterable[str]) -> tuple[PastReading, ...]:
-        """Return the readings that stand in the walks, walk by walk."""
+    def readings(self, unit_id: str, sheet_id: str) -> tuple[PastReading, ...]:
+        """Return the readings of a unit in its walks with a sheet, in the order they were logged."""
         with self._turn, faults(self._path):
-            return tuple(readings_of(self._db, walks))
+            return tuple(readings_with(self._db, unit_id, sheet_id))
+
+    def latest_readings(
+        self, unit_id: str, sheet_id: str, point_id: str, reading_id: str, count: int
+    ) -> list[PastReading]:
+        """Return the latest values of one reading, oldest first."""
+        with self._turn, faults(self._path):
+            return latest_readings(self._db, unit_id, sheet_id, point_id, reading_id, count)
 
     def repaired_at(self) -> dict[tuple[str, str, str], datetime]:
         """Return when each point (unit, sheet, point) was last repaired, where it ever was."""
@@ -84,11 +89,8 @@ class Across:
             for unit, name, sheet, title, walk, started, _, extent in found
         )
 
-    def latest(self, count: int) -> dict[tuple[str, str], list[str]]:
-        """Return the latest ``count`` walks of each unit and sheet, in the order they were started."""
+    def latest(self) -> dict[tuple[str, str], str]:
+        """Return the walk that was started last, of each unit and sheet."""
         with self._turn, faults(self._path):
-            found = self._db.conn.execute(_LATEST, (count,)).fetchall()
-        walks: dict[tuple[str, str], list[str]] = {}
-        for unit, sheet, walk in found:
-            walks.setdefault((unit, sheet), []).append(walk)
-        return walks
+            found = self._db.conn.execute(_LATEST).fetchall()
+        return {(unit, sheet): walk for unit, sheet, walk, _ in found}

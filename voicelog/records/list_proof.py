@@ -15,6 +15,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from voicelog.records.chain import Row
+from voicelog.records.readings import standing, tells_of_readings
 
 _POINT = re.compile(r'"point_id":"([^"\\]+)"')
 _ENTRY = re.compile(r'"entry_id":"([^"\\]+)"')
@@ -29,6 +30,7 @@ class ListProof:
         """Take no walk yet."""
         self._walks: dict[str, tuple[Any, ...]] = {}
         self._count = self._sum = 0
+        self._readings = self._readings_sum = 0
 
     @property
     def walks(self) -> frozenset[str]:
@@ -59,6 +61,9 @@ class ListProof:
                 signed += _meaning(row) + "\n"
             for point in points:
                 self._add(unit, sheet, point, row.seq)
+        told = ((r.seq, r.kind, r.at, r.body) for r in rows if tells_of_readings(r.kind, r.body))
+        for point, reading, seq, *value in standing(told):
+            self._add_reading(unit, sheet, point, reading, seq, walk, *value)
         first, last = rows[0], rows[-1]
         self._walks[walk] = (
             unit,
@@ -76,6 +81,10 @@ class ListProof:
     def _add(self, *entry: Any) -> None:
         self._count += 1
         self._sum = (self._sum + hash(entry)) & _MASK
+
+    def _add_reading(self, *listed: Any) -> None:
+        self._readings += 1
+        self._readings_sum = (self._readings_sum + hash(listed)) & _MASK
 
     def problems(self, db: Database) -> Iterator[str]:
         """Yield where the lists are not what the events say, in plain words."""
@@ -95,6 +104,15 @@ class ListProof:
             self._add(*row)
         if expected != (self._count, self._sum):
             yield "The list of points is not what the events say."
+        expected = (self._readings, self._readings_sum)
+        self._readings = self._readings_sum = 0
+        for row in db.conn.execute(
+            "SELECT unit_id, sheet_id, point_id, reading_id, seq, walk, at, value, measure, judgement"
+            " FROM reading_list"
+        ):
+            self._add_reading(*row)
+        if expected != (self._readings, self._readings_sum):
+            yield "The list of readings is not what the events say."
 
 
 def _points_of_entries(rows: Sequence[Row]) -> dict[str, frozenset[str]]:

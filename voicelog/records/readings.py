@@ -1,7 +1,8 @@
-"""The readings of many walks as they now stand, and when a repair made them begin anew.
+"""The list of readings: every value as it now stands in its walk, drawn from the events; and repairs.
 
-Quick, for thousands of walks: only the events that tell of a reading, or change what one said, are
-read. What stands is what :mod:`voicelog.walk.state` says of the whole walk.
+It is kept in the transaction that adds the events, so that thousands of values are read at once. What
+stands is what :mod:`voicelog.walk.state` says of the whole walk. :mod:`voicelog.records.list_proof`
+tells where the list is not what the events say.
 """
 
 from __future__ import annotations
@@ -16,14 +17,20 @@ from typing import Any, NamedTuple
 from pydantic_core import from_json
 from sqlite_utils import Database
 
+from voicelog.records.chain import Row
 from voicelog.records.schema import OF_READINGS
 
+CHANGES = frozenset(("doubt settled", "entry corrected", "entry withdrawn"))
 _OF_WALK = (
-    "SELECT number, kind, at, body FROM events INDEXED BY events_of_readings"
+    "SELECT seq, kind, at, body FROM events INDEXED BY events_of_readings"
     f" WHERE walk = ? AND {OF_READINGS}"
-    " UNION ALL SELECT number, kind, at, body FROM events INDEXED BY events_kind"
-    " WHERE walk = ? AND kind IN ('doubt settled', 'entry corrected', 'entry withdrawn') ORDER BY number"
+    " UNION ALL SELECT seq, kind, at, body FROM events INDEXED BY events_kind"
+    " WHERE walk = ? AND kind IN ('doubt settled', 'entry corrected', 'entry withdrawn') ORDER BY seq"
 )
+_COLUMNS = "walk, at, point_id, reading_id, value, measure, judgement"
+
+Listed = tuple[str, str, int, str, str, str, str]
+"""Point, reading, number of the line, time, value, its unit, judgement."""
 
 
 class PastReading(NamedTuple):
@@ -43,6 +50,7 @@ class PastReading(NamedTuple):
 class _Kept:
     """An entry of the walk that is being read."""
 
+    seq: int
     claim: dict[str, Any]
     at: str
     standing: bool
@@ -50,61 +58,82 @@ class _Kept:
     computed_from: Sequence[str] = ()
 
 
-def readings_of(db: Database, walks: Iterable[str]) -> Iterator[PastReading]:
-    """Yield the readings that stand in the walks, walk by walk, in the order they were logged."""
-    for walk in walks:
-        for kept in _entries(db.conn.execute(_OF_WALK, (walk, walk))):
-            claim = kept.claim
-            if kept.standing and claim.get("reading_id") and claim.get("value") is not None:
-                yield PastReading(
-                    walk,
-                    datetime.fromisoformat(kept.at),
-                    claim["point_id"],
-                    claim["reading_id"],
-                    _exact(claim["value"]),
-                    claim["unit"] or "",
-                    claim["judgement"] or "no limit",
-                )
+# the list ----------------------------------------------------------------------------------------
 
 
-# The same few values come again and again.
-_exact = lru_cache(maxsize=4096)(Fraction)
+def tells_of_readings(kind: str, body: str) -> bool:
+    """Return whether an event may say a reading, or change one: what :data:`OF_READINGS` says, and more."""
+    if kind == "entry logged":
+        return '"reading_id":"' in body or '"corrects":"' in body
+    return kind in CHANGES
+
+
+def list_readings(db: Database, row: Row) -> None:
+    """Bring the list up to date after an event of a walk; inside the transaction that adds it."""
+    if tells_of_readings(row.kind, row.body):
+        list_walk(db, row.walk)
+
+
+def list_walk(db: Database, walk: str) -> None:
+    """Enter the readings of a walk as they now stand, in the place of what was listed of it."""
+    db.execute("DELETE FROM reading_list WHERE walk = ?", (walk,))
+    for point, reading, seq, at, value, measure, judgement in standing(db.execute(_OF_WALK, (walk, walk))):
+        db.execute(
+            "INSERT INTO reading_list (unit_id, sheet_id, point_id, reading_id, seq, walk, at, value,"
+            " measure, judgement) SELECT unit_id, sheet_id, ?, ?, ?, walk, ?, ?, ?, ? FROM walk_list"
+            " WHERE walk = ?",
+            (point, reading, seq, at, value, measure, judgement, walk),
+        )
+
+
+def standing(rows: Iterable[tuple[int, str, str, str]]) -> Iterator[Listed]:
+    """Yield the readings that stand after a walk's events: ``rows`` are number of the line, kind, time, body.
+
+    Events that say nothing of readings may be left out.
+    """
+    for kept in _entries(rows):
+        claim = kept.claim
+        if kept.standing and claim.get("reading_id") and claim.get("value") is not None:
+            judged = claim.get("judgement") or "no limit"
+            measure = claim.get("unit") or ""
+            yield claim["point_id"], claim["reading_id"], kept.seq, kept.at, claim["value"], measure, judged
 
 
 def _entries(rows: Iterable[tuple[int, str, str, str]]) -> Iterable[_Kept]:
     """Return the entries of one walk, as they stand after all of its events."""
     found: dict[str, _Kept] = {}
-    for _, kind, at, body in rows:
+    for seq, kind, at, body in rows:
         try:
             event = from_json(body, cache_strings="all")
-            entry_id = event["entry_id"]
-        except (ValueError, KeyError, TypeError):
+            entry_id, claim = event["entry_id"], event.get("claim", {})
+            corrects, computed_from = event.get("corrects"), tuple(event.get("computed_from", ()))
+            claim.get("reading_id")
+        except (ValueError, KeyError, TypeError, AttributeError):
             continue  # an altered event: its walk's proof tells of it
         if kind == "entry logged":
-            _logged(found, entry_id, event, at)
+            made = _Kept(seq, claim, at, not event.get("doubts"), corrects, computed_from)
+            _logged(found, entry_id, made)
         elif kind == "entry withdrawn":
             if entry_id in found:
                 found[entry_id].standing = False
             _without_results_of(found, entry_id)
         else:
-            kept = found.setdefault(entry_id, _Kept(event["claim"], at, True))
-            kept.claim, kept.standing = event["claim"], True
+            kept = found.setdefault(entry_id, _Kept(seq, claim, at, True))
+            kept.claim, kept.standing = claim, True
             _replaced(found, kept.corrects)
             _without_results_of(found, entry_id)
     return found.values()
 
 
-def _logged(found: dict[str, _Kept], entry_id: str, event: dict[str, Any], at: str) -> None:
-    claim, standing = event["claim"], not event.get("doubts")
-    if standing:
-        _replaced(found, event.get("corrects"))
-    computed_from = event.get("computed_from", ())
-    if computed_from:
+def _logged(found: dict[str, _Kept], entry_id: str, made: _Kept) -> None:
+    if made.standing:
+        _replaced(found, made.corrects)
+    if made.computed_from:
+        same = ("point_id", "reading_id")
         for other in found.values():
-            same = all(other.claim.get(key) == claim.get(key) for key in ("point_id", "reading_id"))
-            if other.computed_from and same:
+            if other.computed_from and all(other.claim.get(k) == made.claim.get(k) for k in same):
                 other.standing = False
-    found[entry_id] = _Kept(claim, at, standing, event.get("corrects"), computed_from)
+    found[entry_id] = made
 
 
 def _replaced(found: dict[str, _Kept], entry_id: str | None) -> None:
@@ -118,6 +147,41 @@ def _without_results_of(found: dict[str, _Kept], entry_id: str) -> None:
     for kept in found.values():
         if entry_id in kept.computed_from:
             kept.standing = False
+
+
+# reading it --------------------------------------------------------------------------------------
+
+
+def readings_with(db: Database, unit_id: str, sheet_id: str) -> Iterator[PastReading]:
+    """Yield the readings of a unit in its walks with a sheet, in the order they were logged."""
+    found = db.conn.execute(
+        f"SELECT {_COLUMNS} FROM reading_list WHERE unit_id = ? AND sheet_id = ? ORDER BY seq",
+        (unit_id, sheet_id),
+    )
+    return map(_past, found)
+
+
+def latest_readings(
+    db: Database, unit_id: str, sheet_id: str, point_id: str, reading_id: str, count: int
+) -> list[PastReading]:
+    """Return the latest values of one reading, oldest first."""
+    found = db.conn.execute(
+        f"SELECT {_COLUMNS} FROM reading_list WHERE unit_id = ? AND sheet_id = ? AND point_id = ?"
+        " AND reading_id = ? ORDER BY seq DESC LIMIT ?",
+        (unit_id, sheet_id, point_id, reading_id, count),
+    )
+    return [_past(row) for row in found][::-1]
+
+
+# The same few values come again and again.
+_exact = lru_cache(maxsize=4096)(Fraction)
+
+
+def _past(row: tuple[str, str, str, str, str, str, str]) -> PastReading:
+    walk, at, point_id, reading_id, value, measure, judgement = row
+    return PastReading(
+        walk, datetime.fromisoformat(at), point_id, reading_id, _exact(value), measure, judgement
+    )
 
 
 def repaired_at(db: Database) -> dict[tuple[str, str, str], datetime]:

@@ -144,6 +144,23 @@ _DEFECT_GUARDS = {
     """,
 }
 
+_READING_LIST = """
+    CREATE TABLE reading_list (
+        unit_id TEXT NOT NULL,
+        sheet_id TEXT NOT NULL,
+        point_id TEXT NOT NULL,
+        reading_id TEXT NOT NULL,
+        seq INTEGER NOT NULL,
+        walk TEXT NOT NULL,
+        at TEXT NOT NULL,
+        value TEXT NOT NULL,
+        measure TEXT NOT NULL,
+        judgement TEXT NOT NULL,
+        PRIMARY KEY (unit_id, sheet_id, point_id, reading_id, seq)
+    ) STRICT, WITHOUT ROWID
+    """
+"""Drawn from the events, as the other lists are."""
+
 OF_READINGS = """kind = 'entry logged'
  AND (instr(body, '"reading_id":"') > 0 OR instr(body, '"corrects":"') > 0)"""
 """SQL condition on ``events``; in canonical JSON no text can hold these, for its quotes are escaped."""
@@ -261,3 +278,14 @@ def defects_entered(db: Database) -> None:
     db.execute("CREATE INDEX defect_events_kind ON defect_events (kind)")
     db.execute("DROP INDEX walk_list_not_taken_up")
     db.execute("ALTER TABLE walk_list DROP COLUMN taken_up")
+
+
+@STEPS()
+def readings_listed(db: Database) -> None:
+    """Make the list of readings as they stand, and fill it from what is on record."""
+    from voicelog.records.readings import list_walk
+
+    db.execute(_READING_LIST)
+    db.execute("CREATE INDEX reading_list_walk ON reading_list (walk)")
+    for row in list(db.query("SELECT walk FROM walk_list ORDER BY first_seq")):
+        list_walk(db, row["walk"])

@@ -49,6 +49,7 @@ from voicelog.records.history import PointHistory, point_history
 from voicelog.records.lists import list_event, walk_summaries
 from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
+from voicelog.records.readings import list_readings
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
 from voicelog.sheet.model import Sheet
@@ -156,6 +157,7 @@ class Store:
                 row = Row(0, walk, number, now, event.kind, body, previous, digest)
                 row = replace(row, seq=schema.insert_row(self._db, row))
                 list_event(self._db, row, event)
+                list_readings(self._db, row)
                 added.append(stored(row))
                 if signer is not None and key_of(event):
                     seal = Seal(walk, number, signer.key_id, signer.seal(digest))

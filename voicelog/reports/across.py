@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from voicelog.limits.trend import MOST_READINGS, may_cross
@@ -37,7 +37,8 @@ def _series(store: Store, facts: Sequence[WalkFacts], sheet_of: SheetOf) -> Iter
         sheet = sheet_of(last)
         if sheet is None:
             continue  # its names and limits are not at hand; its walks are listed all the same
-        readings = store.across.readings(fact.walk for fact in walked)
+        walks = {fact.walk for fact in walked}
+        readings = [r for r in store.across.readings(last.unit_id, sheet.id) if r.walk in walks]
         for series in series_of(sheet, last.unit_id, readings, repaired):
             yield last.sheet_title, series
 
@@ -55,16 +56,15 @@ def gather_overview(
 
     ``unit_sheets`` are their sheets by unit id, where they were never walked.
     """
-    latest = store.across.latest(MOST_READINGS)
     sheets = {(unit_id, sheet.id): sheet for unit_id, sheet in unit_sheets}
     drifting: list[Series] = []
     repaired = store.across.repaired_at()
-    for (unit_id, sheet_id), walks in latest.items():
-        started = store.across.started(walks[-1])
+    for (unit_id, sheet_id), walk in store.across.latest().items():
+        started = store.across.started(walk)
         sheet = sheet_of(started) if started is not None else None
         if sheet is not None:
             sheets[unit_id, sheet_id] = sheet
-            drifting += _drifting(store, unit_id, sheet, walks, repaired)
+            drifting += _drifting(store, unit_id, sheet, repaired)
     return overview(
         last=store.across.last_walks(),
         units=units,
@@ -79,35 +79,21 @@ def gather_overview(
 
 
 def _drifting(
-    store: Store,
-    unit_id: str,
-    sheet: Sheet,
-    walks: Sequence[str],
-    repaired: dict[tuple[str, str, str], datetime],
+    store: Store, unit_id: str, sheet: Sheet, repaired: Mapping[tuple[str, str, str], datetime]
 ) -> list[Series]:
     """Return the readings of a unit and sheet that have a projected crossing."""
-    by_key: dict[tuple[str, str], list[PastReading]] = {}
-    for past in store.across.readings(walks):
-        by_key.setdefault((past.point_id, past.reading_id), []).append(past)
-    limits = {
-        (point.id, reading.id): (reading.limit, reading.unit)
-        for point in (sheet.whole or sheet).points.values()
-        for reading in point.measured
-        if reading.limit is not None
-    }
     maybe: list[PastReading] = []
-    for key, found in by_key.items():
-        limit, unit = limits.get(key, (None, ""))
-        begun = repaired.get((unit_id, sheet.id, key[0]))
-        counted = [
-            past
-            for past in found[-MOST_READINGS:]
-            if past.unit == unit and (begun is None or past.at > begun)
-        ]
-        if limit is None or len(counted) < 2:
-            continue
-        at = [past.at.timestamp() / 86_400 for past in counted]
-        if may_cross(at, [float(past.value) for past in counted], limit):
-            maybe += found
+    for point in (sheet.whole or sheet).points.values():
+        begun = repaired.get((unit_id, sheet.id, point.id))
+        for reading in point.measured:
+            if reading.limit is None:
+                continue
+            found = store.across.latest_readings(unit_id, sheet.id, point.id, reading.id, MOST_READINGS)
+            counted = [
+                past for past in found if past.unit == reading.unit and (begun is None or past.at > begun)
+            ]
+            at = [past.at.timestamp() / 86_400 for past in counted]
+            if may_cross(at, [float(past.value) for past in counted], reading.limit):
+                maybe += found
     series = series_of(sheet, unit_id, maybe, repaired)
     return [s for s in series if s.trend is not None and s.trend.crossing is not None]

@@ -102,9 +102,11 @@ def _series(store: Store, walk_id: str, state: WalkState) -> tuple[Series, ...]:
     if started is None:
         return ()
     of_sheet = [w.walk for w in store.walks_of(started.unit_id) if w.sheet_id == started.sheet_id]
-    walks = [*takewhile(lambda walk: walk != walk_id, of_sheet), walk_id]
+    walks = {*takewhile(lambda walk: walk != walk_id, of_sheet), walk_id}
+    readings = store.across.readings(started.unit_id, started.sheet_id)
+    so_far = [reading for reading in readings if reading.walk in walks]
     here = {(e.claim.point_id, e.claim.reading_id) for e in state.standing()}
-    found = series_of(state.sheet, started.unit_id, store.across.readings(walks), store.across.repaired_at())
+    found = series_of(state.sheet, started.unit_id, so_far, store.across.repaired_at())
     return tuple(s for s in found if (s.point_id, s.reading_id) in here)
 
 
