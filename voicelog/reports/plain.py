@@ -19,6 +19,8 @@ _JOINERS = {"\u200c", "\u200d"}
 
 def plain(text: str) -> str:
     """Return ``text`` on one line: white space as single spaces, hidden characters as U+FFFD."""
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())  # nothing in it is hidden; most texts are so
     return " ".join("".join(map(_shown, text)).split())
 
 
