@@ -437,7 +437,7 @@ def limits(unit_path: Path | None, no_source: bool, as_json: bool) -> None:
 def _store(data: Path | None) -> Iterator[Store]:
     from voicelog.records.store import Store
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         yield store
 
 

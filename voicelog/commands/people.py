@@ -43,7 +43,7 @@ def list_people(data: Path | None) -> None:
     from voicelog.records.store import Store
     from voicelog.walk.wording import show_key
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         found = store.people.now()
         if not found:
             click.echo("nobody is on record: names are taken as given, and nothing is signed with a key")
@@ -104,7 +104,7 @@ def role(
     """Give a person these roles, and no other."""
     from voicelog.records.store import Store
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         event = store.people.give_roles(name, roles, by=_officer(store, by, pin_file), reason=reason)
         click.echo(f"{event.name}: {', '.join(event.roles)}")
 
@@ -128,7 +128,7 @@ def key(
     from voicelog.records.store import Store
     from voicelog.walk.wording import show_key
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         signer = _officer(store, by or name, pin_file)
         pin = ask_pin(name, new_pin_file, new=True)
         event = store.people.replace_key(name, pin, by=signer, reason=reason)
@@ -145,7 +145,7 @@ def retire(data: Path | None, name: str, by: str, reason: str, pin_file: Path | 
     """Take a person out of service. What they did stays on record, in their name."""
     from voicelog.records.store import Store
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         event = store.people.retire(name, by=_officer(store, by, pin_file), reason=reason)
         click.echo(f"{event.name}: retired")
 
@@ -159,7 +159,7 @@ def unlock(data: Path | None, name: str, by: str, pin_file: Path | None) -> None
     """Let a person try their PIN again at once, after wrong ones."""
     from voicelog.records.store import Store
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         event = store.people.lift_lock(name, by=_officer(store, by, pin_file))
         click.echo(f"{event.name}: the PIN may be tried again")
 

@@ -33,7 +33,7 @@ def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) 
 
     if out.exists():
         raise RecordError("There is a file of this name already.", where=str(out), remedy="Name another.")
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         _, sheet = load_walk(store, walk_id, sheet_path)
         if problems := store.verify(walk_id):
             raise RecordError(
@@ -116,7 +116,7 @@ def _walk(folder: Path, walk_id: str) -> int:
     from voicelog.walk.events import SignedOff
     from voicelog.walk.wording import show_signing_key
 
-    with Store.open(folder, clock=now) as store:
+    with Store.open(folder, clock=now, make=False) as store:
         events = store.events(walk_id)
         if not events:
             raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
@@ -158,6 +158,6 @@ def backup(data: Path | None, folder: Path) -> None:
     """
     from voicelog.records.store import Store
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         store.backup(folder)
     sys.exit(_everything(folder))

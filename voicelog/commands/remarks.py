@@ -25,7 +25,7 @@ def transcribe(data: Path | None, walk_id: str, model: Path | None, sheet_path: 
     from voicelog.screens.outside_text import visible
     from voicelog.walk.remarks import WITHOUT_WORDS, owed
 
-    with Store.open(data_folder(data), clock=now) as store, store.lock(walk_id):
+    with Store.open(data_folder(data), clock=now, make=False) as store, store.lock(walk_id):
         state, sheet = load_walk(store, walk_id, sheet_path)
         remarks = owed(state.remarks)
         if remarks and state.signatures:

@@ -30,7 +30,7 @@ def opened(data: Path | None) -> Iterator[Store]:
     from voicelog.running import load_walk
     from voicelog.taking_up import take_up_all
 
-    with Store.open(data_folder(data), clock=now) as store:
+    with Store.open(data_folder(data), clock=now, make=False) as store:
         for left in take_up_all(store, lambda walk: load_walk(store, walk, None)[0]):
             click.echo(f"voicelog: {left}", err=True)
         yield store

@@ -88,14 +88,21 @@ class Store:
         clock: Callable[[], datetime],
         busy_seconds: float = BUSY_SECONDS,
         pin_cost: Cost = Cost(),  # noqa: B008 - frozen
+        make: bool = True,
     ) -> Store:
-        """Open the data folder, making it when it is not there.
+        """Open the data folder, making it when it is not there; without ``make`` that is an error.
 
         ``clock`` gives the time now, with its UTC offset; ``pin_cost`` is what a try of a PIN costs
         for keys made from now on. Raises RecordError when the folder cannot
         be used, or holds something else than a record this version can read.
         """
         path = folder / DATABASE
+        if not make and not path.is_file():
+            raise RecordError(
+                "There is no record here yet.",
+                where=str(folder),
+                remedy="Begin a walk (voicelog walk), or name another data folder with --data.",
+            )
         with faults(path):
             make_folder(folder.absolute())
             connection = sqlite3.connect(path, timeout=busy_seconds, check_same_thread=False)

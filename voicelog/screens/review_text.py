@@ -206,6 +206,8 @@ def details(
     if item.heard is not None:
         lines += _heard(item, item.heard)
     if entry is not None:
+        if len(set(state.operators)) > 1:
+            lines.append(Line("by", visible(entry.by)))
         lines += _taken(state, entry)
         lines += _history(entry, state)
     if item.point_id is not None:

@@ -89,5 +89,8 @@ class ActForm(Form):
         except VoicelogError as error:
             remedy = f". {visible(error.remedy).capitalize()}." if error.remedy else "."
             self.say(visible(error.what) + remedy)
+            for field in self._fields:
+                if field.secret:
+                    self.query_one(f"#{field.name}", Input).value = ""
         else:
             self.dismiss(True)

@@ -24,7 +24,7 @@ from textual.widgets.option_list import Option
 
 from voicelog.defects import acts
 from voicelog.defects.book import Defect
-from voicelog.defects.events import OfADefect
+from voicelog.defects.events import OfADefect, Role
 from voicelog.defects.wording import age, happened, title
 from voicelog.errors import DefectError, VoicelogError
 from voicelog.records.defects import Listed
@@ -70,7 +70,8 @@ class ShopScreen(AgendaScreen):
         self._queue: tuple[Listed, ...] = ()
         self._defect: Defect | None = None
         self._history = PointHistory()
-        self._by = ""
+        self._by: dict[Role, str] = {}
+        """Who last did something here, in each role."""
 
     def above_details(self) -> Iterator[Widget]:
         """Yield the chosen point's readings over time."""
@@ -136,8 +137,13 @@ class ShopScreen(AgendaScreen):
     # what is done ---------------------------------------------------------------------------
 
     def _ask(
-        self, words: str, fields: tuple[Field, ...], act: Callable[[Defect, dict[str, str]], OfADefect]
+        self,
+        words: str,
+        role: Role,
+        fields: tuple[Field, ...],
+        act: Callable[[Defect, dict[str, str]], OfADefect],
     ) -> None:
+        """Ask for what an act needs, then do it; ``words`` say what it is, without the role."""
         defect = self._defect
         if defect is None:
             self.say("No defect is chosen.")
@@ -147,20 +153,22 @@ class ShopScreen(AgendaScreen):
         def attempt(given: dict[str, str]) -> None:
             signer = self._store.people.unlock(given["name"], given["pin"]) if "pin" in given else None
             done = self._store.defects.do(defect_id, lambda d: act(d, given), signer=signer)
-            self._by = given["name"]
+            self._by[role] = given["name"]
             if self._read():
                 self.say(f"{title(done)}: {happened(done.history[-1][1])}.")
 
-        name = Field("name", "your name", self._by)
+        name = Field("name", "your name", self._by.get(role, ""))
         # Last, so that it is typed with the rest of the form before one's eyes.
         pin = (Field("pin", "your PIN", secret=True),) if self._store.people.now() else ()
-        self.app.push_screen(ActForm(f"{words}: {visible(title(defect))}", (name, *fields, *pin), attempt))
+        heading = f"{words}, as {role}: {visible(title(defect))}"
+        self.app.push_screen(ActForm(heading, (name, *fields, *pin), attempt))
 
     def action_confirm(self) -> None:
         """Confirm, as the officer, that it is a defect."""
         reason = Field("reason", "may be left empty")
         self._ask(
-            "Confirm, as officer",
+            "Confirm",
+            "officer",
             (reason,),
             lambda d, g: acts.confirm(d, by=g["name"], role="officer", reason=g["reason"]),
         )
@@ -168,7 +176,8 @@ class ShopScreen(AgendaScreen):
     def action_defer(self) -> None:
         """Defer it to a day, as the officer."""
         self._ask(
-            "Defer, as officer",
+            "Defer",
+            "officer",
             (Field("until", "the day, as year-month-day"), Field("reason", "why it can wait")),
             lambda d, g: acts.defer(
                 d,
@@ -183,7 +192,8 @@ class ShopScreen(AgendaScreen):
     def action_send(self) -> None:
         """Send it to the shop."""
         self._ask(
-            "Send to the shop, as officer",
+            "Send to the shop",
+            "officer",
             (Field("reason", "what the shop should know; may be left empty"),),
             lambda d, g: acts.send(d, by=g["name"], role="officer", reason=g["reason"]),
         )
@@ -191,7 +201,8 @@ class ShopScreen(AgendaScreen):
     def action_repair(self) -> None:
         """Write the work record of a repair."""
         self._ask(
-            "Repaired, as mechanic",
+            "Repaired",
+            "mechanic",
             (
                 Field("findings", "what was found, and what was done"),
                 Field("parts", "2 x hose clamp # 40-117; next part"),
@@ -210,7 +221,8 @@ class ShopScreen(AgendaScreen):
     def action_not_needed(self) -> None:
         """Record that it was looked at and needs no repair."""
         self._ask(
-            "No repair needed, as mechanic",
+            "No repair needed",
+            "mechanic",
             (
                 Field("findings", "what was looked at, and why nothing is needed"),
                 Field("minutes", "time worked"),
@@ -223,7 +235,8 @@ class ShopScreen(AgendaScreen):
     def action_certify(self) -> None:
         """Certify that it was repaired, or that no repair is needed."""
         self._ask(
-            "Certify, as mechanic",
+            "Certify",
+            "mechanic",
             (Field("reason", "what it rests on; may be left empty"),),
             lambda d, g: acts.certify(d, by=g["name"], role="mechanic", reason=g["reason"]),
         )
@@ -231,7 +244,8 @@ class ShopScreen(AgendaScreen):
     def action_reopen(self) -> None:
         """Open again what was repaired, or needed no repair."""
         self._ask(
-            "Open again, as officer",
+            "Open again",
+            "officer",
             (Field("reason", "what is wrong with the repair"),),
             lambda d, g: acts.reopen(d, by=g["name"], role="officer", reason=g["reason"]),
         )

@@ -13,7 +13,7 @@ from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import operator_of, where_am_i
 from voicelog.walk.state import WalkState, after
 
-HANDING_OVER = "standing by: who takes over gives their name; say resume to go on yourself"
+HANDING_OVER = "standing by: who takes over gives their name at the screen; say resume to go on yourself"
 
 
 def handed_over(state: WalkState, operator: str) -> Outcome:
@@ -27,5 +27,7 @@ def handed_over(state: WalkState, operator: str) -> Outcome:
         raise WalkError(f"{before} has the walk already", remedy="give the name of who takes over")
     event = WalkHandedOver(operator=operator, before=before)
     then = after(state, event)
-    told = Reply("answer", f"handed over to {operator}; {where_am_i(then)}")
+    # A caution that is asked is read out after this, by itself.
+    place = where_am_i(then) if then.caution is None else "cautions first"
+    told = Reply("answer", f"handed over to {operator}; {place}")
     return Outcome((event,), (told, *asked_now(then), *read_out(then)))
