@@ -56,6 +56,7 @@ def conduct(
             if conductor.state.finished is None:
                 show(_placed(conductor.hear(utterance), utterance.end_s, endpointer))
                 last_s = utterance.end_s
+        conductor.dictation.quiet(True)
         if (written := conductor.write_out()) is not None:
             show(_placed(written, last_s, endpointer))
 

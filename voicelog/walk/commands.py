@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.wording import say_claim
-from voicelog.walk import carried, gate, group_mark
+from voicelog.walk import carried, gate, group_mark, remark_part
 from voicelog.walk.events import CommandHeard, EntryWithdrawn, QuestionAsked, WalkFinished
 from voicelog.walk.gate import enter_stop
 from voicelog.walk.handing_over import HANDING_OVER
@@ -77,9 +77,10 @@ def command(state: WalkState, name: str, heard: Heard, moment: Moment | None = N
             return Outcome((said,), (listening, *gate.asked_now(after(state, said))))
         case "remark":
             return Outcome((said,), (Reply("answer", "remark; say end of remark when done"),))
-        case "end of remark":
-            text = "end of remark" if state.in_remark else "no remark was begun"
-            return Outcome((said,), (Reply("answer", text),))
+        case remark_part.END if state.in_remark:
+            return remark_part.end_of(state, heard)
+        case remark_part.END:
+            return Outcome((said,), (Reply("answer", "no remark was begun"),))
         case "start the clock" | "stop the clock" | "cancel test" | "read the clock":
             step = clock_command(state, name, heard, moment)
             return Outcome(step.events, step.replies)

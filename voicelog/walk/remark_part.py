@@ -8,8 +8,9 @@ from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import Interpretation
 from voicelog.phrases.commands import language_of
 from voicelog.walk.events import CommandHeard, Event, RemarkLogged, RemarkPointAsked
+from voicelog.walk.gate import asked_now
 from voicelog.walk.replies import Outcome, Reply
-from voicelog.walk.state import WalkState
+from voicelog.walk.state import WalkState, after
 
 END = "end of remark"
 DICTATED = "(dictation)"
@@ -41,8 +42,9 @@ def part(state: WalkState, heard: Heard, *, text: str | None = None, ended: bool
 
 
 def end_of(state: WalkState, heard: Heard) -> Outcome:
-    """Return the end of the remark, said by itself."""
-    return Outcome((CommandHeard(command=END, heard=heard),), (Reply("answer", END),))
+    """Return the end of the remark, and the caution that was asked before it."""
+    said = CommandHeard(command=END, heard=heard)
+    return Outcome((said,), (Reply("answer", END), *asked_now(after(state, said), briefly=True)))
 
 
 def inline(
