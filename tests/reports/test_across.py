@@ -30,6 +30,7 @@ from voicelog.reports.across import gather_history, gather_overview
 from voicelog.reports.across_html import history_html, overview_html
 from voicelog.reports.across_pdf import history_pdf, overview_pdf
 from voicelog.reports.across_tables import COLUMNS, csv_table, history_tables, overview_tables
+from voicelog.reports.across_write import write_history
 from voicelog.reports.overview import Overview, checks
 from voicelog.reports.unit_history import UnitHistory
 from voicelog.sheet.model import Extent, Limit, Sheet, Unit
@@ -336,6 +337,12 @@ def test_pdfs_are_archival_and_say_the_same(station: Station) -> None:
             assert words in text
 
 
+def test_a_file_is_named_by_what_may_name_one(station: Station, tmp_path: Path) -> None:
+    """A unit's id from outside leads to no other folder."""
+    (path,) = write_history(station.history(), "../../x", tmp_path, ("json",))
+    assert path.parent == tmp_path and path.name == "history-_x.json"
+
+
 def test_the_commands_write_the_forms(
     station: Station, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -358,3 +365,4 @@ def test_the_commands_write_the_forms(
             assert len(read_back) == len(whole[kind])
     unknown = CliRunner().invoke(cli.main, [*data, "history", "nobody"])
     assert unknown.exit_code == 2 and "no walk of unit 'nobody'" in unknown.output
+    assert "engine_61, other" in unknown.output

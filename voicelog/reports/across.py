@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 
+from voicelog.errors import RecordError
 from voicelog.limits.trend import MOST_READINGS, may_cross
 from voicelog.records.readings import PastReading
 from voicelog.records.store import Store
@@ -22,8 +23,15 @@ def gather_history(
 ) -> UnitHistory:
     """Return a unit's history, of its walks from the day ``since`` on. RecordError for an unknown unit."""
     facts = [f for f in store.across.facts_of(unit_id) if since is None or f.at.date() >= since]
+    if not facts:
+        known = sorted({unit for unit, _ in store.across.latest()})
+        raise RecordError(
+            f"There is no walk of unit '{unit_id}' in this record" + (f" since {since}." if since else "."),
+            where=str(store.folder),
+            remedy=f"Choose a unit by its id: {', '.join(known) or 'none is on record'}.",
+        )
     book = store.defects.book(unit_id)
-    return unit_history(facts, book, tuple(_series(store, facts, sheet_of)), sheet_of, now, since)
+    return unit_history(facts, book, tuple(_series(store, facts, sheet_of)), sheet_of, now)
 
 
 def _series(store: Store, facts: Sequence[WalkFacts], sheet_of: SheetOf) -> Iterator[tuple[str, Series]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
@@ -30,7 +31,8 @@ def write_history(
 
     return _write(
         folder,
-        f"history-{unit_id}",
+        # An id from outside may hold what a file's name may not.
+        f"history-{re.sub(r'[^A-Za-z0-9_-]+', '_', unit_id)}",
         forms,
         history_tables(history),
         {

@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from voicelog.defects.book import Defect, UnitBook
 from voicelog.defects.events import DefectClosed, DefectRepaired, NoRepairNeeded, RepairCertified
 from voicelog.defects.wording import happened, stands, title
-from voicelog.errors import RecordError
 from voicelog.records.walk_facts import WalkFacts
 from voicelog.reports.contents import DISCLAIMER
 from voicelog.reports.entries import full_time
@@ -118,18 +117,8 @@ def unit_history(
     series: Iterable[tuple[str, Series]],
     sheet_of: SheetOf,
     now: datetime,
-    since: date | None = None,
 ) -> UnitHistory:
-    """Return a unit's history; ``facts`` are its walks, in the order they were started.
-
-    ``since`` is only told: what is older is left out by who calls. RecordError where there is none.
-    """
-    if not facts:
-        raise RecordError(
-            f"There is no walk of unit '{book.unit_id}' in this record"
-            + (f" since {since}." if since else "."),
-            remedy="Check the unit's id; `voicelog walks` lists the walks, each with its unit's name.",
-        )
+    """Return a unit's history; ``facts`` are its walks, at least one, in the order they were started."""
     last = facts[-1].started
     heard = Counter(h.said.walk for d in book.defects.values() for h in d.hearings if h.standing)
     lives = [_life(defect, now) for defect in book.open()]
