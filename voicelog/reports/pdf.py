@@ -87,9 +87,13 @@ def _drawn(page: Document, contents: ReportContents) -> None:
     page.picture(drawn, page.epw)
     page.text_line(DRAWN_KEY)
     rows = [
-        (str(point.number), f"{point.name} ({stop})", point.words) for point, stop in noted(contents.stops)
+        (str(point.number), f"{point.name} ({stop})", point.words)
+        for point, stop in noted(contents.stops)
+        if point.state != "open"
     ]
     page.rows(("No.", "Point", "State"), rows, (8, 42, 50))
+    left = [f"{point.number} {point.name}" for point, _ in noted(contents.stops) if point.state == "open"]
+    page.text_line(f"Not covered in the picture: {', '.join(left)}." if left else "")
 
 
 def _found(page: Document, contents: ReportContents) -> None:
