@@ -146,11 +146,15 @@ def finish(state: WalkState, heard: Heard | None) -> Outcome:
     event = WalkFinished(missing=tuple(p.id for p in missing), heard=heard)
     parts = ["walk complete"]
     if missing:
-        parts.append(f"{len(missing)} points not covered")
+        parts.append(f"{_count(len(missing), 'point')} not covered")
     if state.doubts():
-        parts.append(f"{len(state.doubts())} doubts for the officer")
+        parts.append(f"{_count(len(state.doubts()), 'doubt')} for the officer")
     if state.running is not None:
         parts.append(f"{state.running.test(state.sheet).name} was still running and has no result")
         ended = cancel(state.running, "the walk was completed while it ran", heard)
         return Outcome((*ended, event), (Reply("answer", "; ".join(parts)),))
     return Outcome((event,), (Reply("answer", "; ".join(parts)),))
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -96,11 +96,11 @@ def refuse(heard: Heard, name: str = "negative") -> Outcome:
     return Outcome((CommandHeard(command=name, heard=heard),), (DROPPED,))
 
 
-def take_back(state: WalkState, mark: GroupMarked, heard: Heard) -> Outcome:
+def take_back(
+    state: WalkState, mark: GroupMarked, heard: Heard, reason: str = "disregarded by voice"
+) -> Outcome:
     """Return the whole mark taken back by voice."""
-    event = GroupMarkReopened(
-        point_ids=mark.point_ids, by=operator_of(state), reason="disregarded by voice", heard=heard
-    )
+    event = GroupMarkReopened(point_ids=mark.point_ids, by=operator_of(state), reason=reason, heard=heard)
     number = f"{len(mark.point_ids)} {'point' if len(mark.point_ids) == 1 else 'points'}"
     return Outcome((event,), (Reply("taken", f"disregarded: {number} open again"),))
 

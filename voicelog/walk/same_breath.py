@@ -1,8 +1,10 @@
-"""What follows a pass or an affirmed caution at once, and denies it or is not understood; pure.
+"""What follows a pass, a group mark or an affirmed caution at once, and denies it or is not understood.
+
+Pure.
 
 A whole phrase is answered after a short pause, so a "not" or "except the lower fitting" after it may
 come as an utterance of its own. Heard as one with the phrase it would have made it doubtful; heard
-apart it must do the same: a pass is asked about, and a caution is asked again.
+apart it must do the same: a pass is asked about, a group mark is taken back, a caution is asked again.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from voicelog.walk.events import (
     NotUnderstood,
 )
 from voicelog.walk.gate import asked_now, stays_closed
+from voicelog.walk.group_mark import take_back
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import operator_of
 from voicelog.walk.state import Entry, WalkState, after
@@ -33,7 +36,11 @@ _DENIALS = ("negative", "disregard")
 
 def in_same_breath(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
     """Return what an utterance does to what was said before it in the same breath; None for nothing."""
-    return after_affirming(state, meant, heard) or after_a_pass(state, meant, heard)
+    return (
+        after_affirming(state, meant, heard)
+        or after_a_group_mark(state, meant, heard)
+        or after_a_pass(state, meant, heard)
+    )
 
 
 def after_affirming(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
@@ -45,7 +52,7 @@ def after_affirming(state: WalkState, meant: Interpretation, heard: Heard) -> Ou
     affirmed = state.gate_events[-1][1] if state.gate_events else None
     if not isinstance(affirmed, CautionAffirmed) or not _at_once(affirmed.heard, heard):
         return None
-    if meant.act not in ("refused", "deny") and not _is_denial(meant):
+    if not _is_denial(meant):
         return None
     operator = operator_of(state)
     refused = CautionRefused(
@@ -65,8 +72,18 @@ def after_affirming(state: WalkState, meant: Interpretation, heard: Heard) -> Ou
     return Outcome(tuple(events), (stays_closed(then, asked),) if asked is not None else asked_now(then))
 
 
+def after_a_group_mark(state: WalkState, meant: Interpretation, heard: Heard) -> Outcome | None:
+    """Return that a group mark is taken back which was affirmed just before; None where none was."""
+    mark = state.marks.last
+    if mark is None or not _at_once(mark.heard, heard) or not _is_denial(meant):
+        return None
+    return take_back(state, mark, heard, "denied at once after it was affirmed")
+
+
 def _is_denial(meant: Interpretation) -> bool:
-    return meant.act == "command" and meant.argument in _DENIALS
+    """Return whether it denies what was affirmed, or may do so: it is not understood."""
+    denied = meant.act == "command" and meant.argument in _DENIALS
+    return denied or meant.act in ("refused", "deny")
 
 
 def _counted_since(state: WalkState, affirmed: CautionAffirmed) -> list[Entry]:
@@ -111,17 +128,23 @@ def after_a_pass(state: WalkState, meant: Interpretation, heard: Heard) -> Outco
 def _passed_just_before(state: WalkState, heard: Heard) -> list[Entry]:
     """Return the standing sound entries of the utterance before, if it made any."""
     last = state.entries.get(state.last_entry or "")
-    if last is None or not _at_once(last.logged.heard, heard):
+    if last is None or not _at_once(_made_by(last), heard):
         return []
     return [
         entry
         for entry in state.entries.values()
         if entry.status == "standing"
         and entry.claim.polarity == "sound"
-        and entry.logged.heard == last.logged.heard
+        and _made_by(entry) == _made_by(last)
         # A computed result follows its readings by itself.
         and not entry.logged.computed_from
     ]
+
+
+def _made_by(entry: Entry) -> Heard:
+    """Return the utterance by which an entry came to stand: the answer to its question, if it was asked."""
+    answers = [c.heard for _, c in entry.changes if isinstance(c, DoubtSettled) and c.heard is not None]
+    return answers[-1] if answers else entry.logged.heard
 
 
 def _in_doubt(entry: Entry, entry_id: str, state: WalkState) -> EntryLogged:
@@ -130,5 +153,11 @@ def _in_doubt(entry: Entry, entry_id: str, state: WalkState) -> EntryLogged:
     candidate = Candidate(claim=entry.claim, posterior=posterior, said=said)
     doubt = make_doubt((candidate,), state.sheet, REASON)
     return entry.logged.model_copy(
-        update={"entry_id": entry_id, "claim": entry.claim, "doubts": (doubt,), "corrects": None}
+        update={
+            "entry_id": entry_id,
+            "claim": entry.claim,
+            "doubts": (doubt,),
+            "corrects": None,
+            "held_at": None,
+        }
     )

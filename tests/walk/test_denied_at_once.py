@@ -1,4 +1,4 @@
-"""A caution that is affirmed and denied in the same breath is not affirmed."""
+"""What is affirmed and denied in the same breath is not affirmed."""
 
 from __future__ import annotations
 
@@ -61,3 +61,27 @@ def test_negative_at_once_after_a_pass_is_asked_about(ungated: Saying) -> None:
     assert hear(ungated, "left brake hose intact", 10.0) == ["taken: left brake hose intact"]
     assert hear(ungated, "negative", 11.2, same_breath=True)[0].startswith("doubt: ")
     assert ungated.walk.state.status("brake_hose_left") == "doubt"
+
+
+@pytest.mark.parametrize("denial", ["not", "negative"])
+def test_a_doubt_settled_as_sound_and_denied_at_once_is_a_doubt_again(ungated: Saying, denial: str) -> None:
+    """The answer that made it a pass is what the denial follows, however long ago it was first said."""
+    ungated.say(("left brake hose intact", 0.6), ("left brake hose chafed", 0.4))
+    assert hear(ungated, "intact", 10.0) == ["taken: left brake hose intact"]
+    assert ungated.walk.state.status("brake_hose_left") == "sound"
+    assert hear(ungated, denial, 11.2, same_breath=True)[0].startswith("doubt: ")
+    assert ungated.walk.state.status("brake_hose_left") == "doubt"
+
+
+@pytest.mark.parametrize("denial", ["not", "negative", "disregard", "except the hose"])
+def test_a_group_mark_that_is_denied_at_once_is_taken_back(ungated: Saying, denial: str) -> None:
+    """Nothing is sound by a mark that was affirmed and denied in one breath; later it stands."""
+    hear(ungated, "mark the rest of this stop sound", 10.0)
+    hear(ungated, "affirmative", 14.0)
+    assert ungated.walk.state.marks.points
+    assert hear(ungated, denial, 15.2, same_breath=True) == ["taken: disregarded: 3 points open again"]
+    assert not ungated.walk.state.marks.points
+    hear(ungated, "mark the rest of this stop sound", 20.0)
+    hear(ungated, "affirmative", 24.0)
+    hear(ungated, "er no", 30.0)
+    assert ungated.walk.state.marks.points
