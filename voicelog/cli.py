@@ -21,6 +21,7 @@ from voicelog.commands.pins import ask_pin, pin_option, signer_for
 from voicelog.commands.policy import policy, policy_for
 from voicelog.commands.records import backup, export, verify
 from voicelog.commands.remarks import transcribe
+from voicelog.commands.retention import retention
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
 from voicelog.errors import RecordError, VoicelogError, WalkError
@@ -110,7 +111,7 @@ main.add_command(shop)
 main.add_command(doctor)
 main.add_command(devices)
 main.add_command(policy)
-for command in (history, overview, export, verify, backup, transcribe):
+for command in (history, overview, export, verify, backup, transcribe, retention):
     main.add_command(command)
 
 
@@ -536,6 +537,7 @@ def settle(
 ) -> None:
     """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
     from voicelog.running import load_walk
+    from voicelog.screens.outside_text import visible
     from voicelog.screens.review_plain import settle_by_number
     from voicelog.walk.computing import follow_up
     from voicelog.walk.wording import say_claim
@@ -546,7 +548,7 @@ def settle(
         events: tuple[Event, ...] = (event, *follow_up(state, (event,)))
         store.append(walk_id, events, signer=signer_for(store, by, pin_file))
         store.defects.take_up(walk_id, load_walk(store, walk_id, sheet_path)[0])
-        click.echo(f"settled: {say_claim(event.claim, loaded)}")
+        click.echo(visible(f"settled: {say_claim(event.claim, loaded)}"))
 
 
 @main.command()
@@ -578,6 +580,7 @@ def sign(
     pin_file: Path | None,
 ) -> None:
     """Sign a complete walk: the operator that it was inspected, the officer that it is confirmed."""
+    from voicelog.screens.outside_text import visible
     from voicelog.walk.review import sign as signed
 
     if role == "officer" and decision is None:
@@ -600,9 +603,11 @@ def sign(
         )
         signer = signer_for(store, by, pin_file)
         store.append(walk_id, (event,), signer=signer)
-        click.echo(f"signed: {event.meaning} {event.by}" + (f"; {event.decision}" if decision else ""))
+        click.echo(
+            visible(f"signed: {event.meaning} {event.by}") + (f"; {event.decision}" if decision else "")
+        )
         for what in event.overridden:
-            click.echo(f"against the local policy: {what}")
+            click.echo(visible(f"against the local policy: {what}"))
         if signer is None:
             click.echo("not signed with a key: nobody is on record (voicelog people)")
 

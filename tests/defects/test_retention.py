@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
 from tests.defects.making import Unit, acknowledged
 from tests.walk.reviewing import logged, said
 from voicelog.defects import acts
-from voicelog.defects.retention import DAYS, keep_until, past_retention
-from voicelog.errors import DefectError
+from voicelog.defects.retention import DAYS, keep_until, months_after, past_retention, walks_past_retention
 
 DRIPPING, DRY = said("lift_cylinder_left", "dripping"), said("lift_cylinder_left", "dry")
 
@@ -36,12 +35,49 @@ def test_only_what_has_ended_and_is_past_its_day(after: int, due: bool) -> None:
     """An ended defect is named the day after its last; an open one never."""
     unit = closed()
     today = unit.now.date() + timedelta(days=after)
-    found = [d.defect_id for d in past_retention(unit.book.defects.values(), today)]
+    found = [kept.name for kept in past_retention(unit.book.defects.values(), today)]
     assert found == (["engine_61-d1"] if due else [])
     assert keep_until(unit.book.defect("engine_61-d2")) is None
 
 
-def test_no_time_at_all_is_refused() -> None:
-    """A policy of no days is refused, not taken as leave to throw away."""
-    with pytest.raises(DefectError, match="0 days"):
-        keep_until(closed().book.defect("engine_61-d1"), 0)
+def test_the_policy_never_shortens_three_months() -> None:
+    """A policy of one month keeps a repair for three; one of three years for three years."""
+    defect = closed().book.defect("engine_61-d1")
+    last = defect.history[-1][0].date()
+    assert keep_until(defect, 1) == last + timedelta(days=DAYS)
+    assert keep_until(defect, 36) == last.replace(year=last.year + 3)
+
+
+@pytest.mark.parametrize(
+    ("day", "months", "after"),
+    [
+        ("2026-11-25", 24, "2028-11-25"),
+        ("2026-11-30", 3, "2027-02-28"),
+        ("2024-02-29", 12, "2025-02-28"),
+        ("2026-12-31", 1, "2027-01-31"),
+        ("2026-01-31", 0, "2026-01-31"),
+    ],
+)
+def test_months_are_those_of_the_calendar(day: str, months: int, after: str) -> None:
+    """The same day, or the last of a shorter month."""
+    begin = date.fromisoformat(day)
+    assert months_after(begin, months) == date.fromisoformat(after)
+
+
+def test_a_walk_is_kept_as_long_as_its_defects() -> None:
+    """A walk is past its time after the policy's months, but not before the defects it speaks of."""
+    unit = closed()
+    last = unit.now.date()
+    walks = {"w1": last, "w2": last, "w3": last}
+    after = months_after(last, 24) + timedelta(days=1)
+
+    def past(today: date, months: int, repairs: int) -> list[str]:
+        defects = unit.book.defects.values()
+        return sorted(k.name for k in walks_past_retention(walks, defects, today, months, repairs))
+
+    assert past(after, 0, 0) == []
+    assert past(after - timedelta(days=1), 24, 0) == []
+    # w2 also heard a defect that is still open.
+    assert past(after, 24, 0) == ["w1", "w3"]
+    assert past(after, 24, 36) == ["w3"]
+    assert past(months_after(last, 36) + timedelta(days=1), 24, 36) == ["w1", "w3"]

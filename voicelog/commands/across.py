@@ -125,18 +125,21 @@ def overview(
     unit_sheets = [(unit.id, sheet) for unit in units for sheet in sheets_of(unit)]
     with opened(data) as store:
         sheet_of = _sheets(store)
-        policy = _policy(data, policy_file, store, sheet_of)
+        policy = local_policy(data, policy_file, store, sheet_of)
         found = gather_overview(store, sheet_of, now(), policy, units, unit_sheets, days)
         for path in write_overview(found, out, forms or ("html",), paper):
             click.echo(str(path))
 
 
-def _policy(data: Path | None, policy_file: Path | None, store: Store, sheet_of: SheetOf) -> Policy:
+def local_policy(
+    data: Path | None, policy_file: Path | None, store: Store, sheet_of: SheetOf | None = None
+) -> Policy:
     """Return the policy that applies, held against a sheet on record; against the shipped one without."""
     from voicelog.commands.policy import policy_for
     from voicelog.paths import shipped
     from voicelog.sheet import load_sheet
 
+    sheet_of = sheet_of or _sheets(store)
     begun = (store.across.started(walk) for walk in store.across.latest().values())
     on_record = (sheet for started in begun if started and (sheet := sheet_of(started)))
     sheet = next(on_record, None) or load_sheet(shipped("grammars", "engine_bay.toml"))

@@ -76,6 +76,7 @@ def policy_check(
 
     Without FILE, the policy that applies here.
     """
+    from voicelog.screens.outside_text import visible
     from voicelog.sheet.policy import check_policy, load_policy
     from voicelog.sheet.problems import errors_of
 
@@ -83,11 +84,12 @@ def policy_check(
     loaded = _sheets(sheets, units)
     problems = check_policy(path, loaded)
     for problem in problems:
-        click.echo(str(problem), err=True)
+        for line in str(problem).split("\n"):
+            click.echo(line[: len(line) - len(line.lstrip())] + visible(line), err=True)
     if errors_of(problems):
         sys.exit(1)
     for line in policy_lines(load_policy(path, loaded[0])):
-        click.echo(line)
+        click.echo(visible(line))
 
 
 def _sheets(sheets: tuple[Path, ...], units: tuple[Path, ...]) -> tuple[Sheet, ...]:

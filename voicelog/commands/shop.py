@@ -28,11 +28,12 @@ def opened(data: Path | None) -> Iterator[Store]:
     """Open the record, with the defects of every walk entered; tells of what could not be."""
     from voicelog.records.store import Store
     from voicelog.running import load_walk
+    from voicelog.screens.outside_text import visible
     from voicelog.taking_up import take_up_all
 
     with Store.open(data_folder(data), clock=now, make=False) as store:
         for left in take_up_all(store, lambda walk: load_walk(store, walk, None)[0]):
-            click.echo(f"voicelog: {left}", err=True)
+            click.echo(visible(f"voicelog: {left}"), err=True)
         yield store
 
 
@@ -86,12 +87,13 @@ def list_defects(data: Path | None, unit: str | None) -> None:
 
 
 def _list(data: Path | None, unit: str | None) -> None:
+    from voicelog.screens.outside_text import visible
     from voicelog.screens.shop_text import queue_lines
 
     with opened(data) as store:
         found = store.defects.of_unit(unit) if unit else store.defects.queue()
         if unit and not found:
-            click.echo(f"{unit} has no defect on record")
+            click.echo(visible(f"{unit} has no defect on record"))
             return
         for line in queue_lines(found, now()):
             click.echo(line)
