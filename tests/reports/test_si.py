@@ -25,6 +25,10 @@ PUBLISHED = [
     ("2.5", "bar", "250 kPa"),
     ("12.60", "volt", "12.6 V"),
     ("0", "inch", "0 mm"),
+    # Mile 1.609344 E+03 m and foot 3.048 E-01 m, both exact; hours are used with SI as they are.
+    ("200", "mile", "about 321.9 km"),
+    ("10", "foot", "3.048 m"),
+    ("100", "hour", ""),
 ]
 
 

@@ -30,10 +30,24 @@ _SHOWN_IN = (
 )
 """Units for the trade's quantities: SI, and those accepted for use with SI."""
 
+_LONG = {"mile": ("kilometer", "km"), "foot": ("meter", "m")}
+"""Lengths that nobody would look for in millimeters."""
+
+_ACCEPTED = ("hour", "minute")
+"""Accepted for use with SI (NIST SP 811, table 6, from memory), so they are left as they were said."""
+
 
 @cache
 def _registry() -> pint.UnitRegistry[Fraction]:
     return pint.UnitRegistry(non_int_type=Fraction)
+
+
+def _target(unit: str) -> tuple[str, str] | None:
+    """Return the unit and the symbol that ``unit`` is shown in; None where it has none."""
+    if unit in _ACCEPTED:
+        return None
+    one = _registry().Quantity(Fraction(1), unit)
+    return _LONG.get(unit) or next((t for t in _SHOWN_IN if one.is_compatible_with(t[0])), None)
 
 
 def show_si(value: Fraction, unit: str, bounds: Iterable[Fraction] = ()) -> str:
@@ -45,7 +59,7 @@ def show_si(value: Fraction, unit: str, bounds: Iterable[Fraction] = ()) -> str:
     registry = _registry()
     try:
         quantity = registry.Quantity(value, unit)
-        target = next((t for t in _SHOWN_IN if quantity.is_compatible_with(t[0])), None)
+        target = _target(unit)
         if target is None:
             return ""
         exact = Fraction(quantity.to(target[0]).magnitude)
@@ -66,7 +80,7 @@ def si_scale(unit: str) -> tuple[str, float, float] | None:
     registry = _registry()
     try:
         zero, one = registry.Quantity(Fraction(0), unit), registry.Quantity(Fraction(1), unit)
-        target = next((t for t in _SHOWN_IN if one.is_compatible_with(t[0])), None)
+        target = _target(unit)
         if target is None:
             return None
         offset = Fraction(zero.to(target[0]).magnitude)
