@@ -148,7 +148,9 @@ def _trend(axes: Axes, drift: Trend, end: datetime) -> None:
     last = drift.day(end)
     days = [last * step / _STEPS for step in range(_STEPS + 1)]
     at = [_x(drift.begun) + day for day in days]
-    band = [drift.fit.prediction(day) for day in days]
+    low, high = axes.get_ylim()
+    # Kept within the axes here: not every reader of SVG clips.
+    band = [tuple(min(max(b, low), high) for b in drift.fit.prediction(day)) for day in days]
     axes.fill_between(at, [b[0] for b in band], [b[1] for b in band], color=BAND, linewidth=0, zorder=0.9)
     axes.plot(
         [at[0], at[-1]], [drift.robust.at(0), drift.robust.at(last)], color=INK, linewidth=1.0, dashes=(5, 3)
