@@ -195,19 +195,49 @@ name = "axle {axle} {position} tire"
 
 @pytest.mark.parametrize(
     ("said", "gauges"),
-    [('air_system = "dual"', ["gauge"]), ('air_system = "single"', ["gauge_single"]), ("", [])],
+    [
+        ('air_system = "dual"', ["gauge"]),
+        ('air_system = "single"', ["gauge_single"]),
+        ('air_system = "none"', []),
+    ],
 )
 def test_a_point_is_written_only_where_the_unit_or_its_part_is_so(
     tmp_path: Path, said: str, gauges: list[str]
 ) -> None:
-    """Two that no unit has both may be called the same; what is not said is left out with a warning."""
+    """Two that no unit has both may be called the same."""
     unit = PARTS.replace('air_system = "dual"', said)
     points = sheet_of(tmp_path, WHERE, unit).points
     assert [p for p in points if p.startswith("gauge")] == gauges
     assert [p for p in points if p.startswith("tire")] == ["tire_axle_2_left_outer", "tire_axle_2_left_inner"]
-    warned = [p.what for p in problems_of(tmp_path, WHERE, unit)]
-    assert ['"gauge" is left out' in what for what in warned] == ([] if said else [True, False])
+    assert problems_of(tmp_path, WHERE, unit) == ()
     assert check_sheet(written(tmp_path, WHERE)) == ()
+
+
+def test_a_unit_that_does_not_say_what_a_point_depends_on_cannot_be_walked(tmp_path: Path) -> None:
+    """A point must not be left out of every walk because a line is missing from the unit's file."""
+    problems = problems_of(tmp_path, WHERE, PARTS.replace('air_system = "dual"', ""))
+    assert [p.severity for p in problems] == ["error", "error"]
+    assert (
+        "does not say its air_system" in problems[0].what and "dual or single or none" in problems[0].remedy
+    )
+
+
+def test_a_sheet_about_parts_that_the_unit_has_none_of_says_so(tmp_path: Path) -> None:
+    """And not that the sheet is empty."""
+    text = (
+        SHEET.split("[[stop]]", 1)[0]
+        + """[[stop]]
+id = "drives"
+name = "drives"
+cautions = ["Engine off."]
+[[stop.point]]
+id = "x"
+for_each = "belt"
+name = "{belt} drive"
+"""
+    )
+    errors = [p for p in problems_of(tmp_path, text, UNIT) if p.severity == "error"]
+    assert len(errors) == 1 and "has nothing that this sheet asks about" in errors[0].what
 
 
 @pytest.mark.parametrize(

@@ -143,16 +143,23 @@ def _written(
 def _wanted(
     path: KeyPath, point: PointTable, attributes: Mapping[str, str], unit: Unit, found: list[Fault]
 ) -> bool:
-    """Return whether a point is written for what has these attributes; warn where one is not said."""
+    """Return whether a point is written for what has these attributes.
+
+    A unit must say what it is, so that no point is left out because its file is silent; a part need not.
+    """
     for key, value in point.where.items():
-        if key not in attributes:
-            what = f'{unit.name} does not say its {key}: "{point.id}" is left out'
-            found.append(
-                ((*path, "where", key), what, "Write it in the unit's file if it has one.", "warning")
-            )
-            return False
-        if attributes[key] != value:
-            return False
+        if key in attributes:
+            if attributes[key] != value:
+                return False
+            continue
+        of_unit = CHOICES[None].get(key)
+        what = f'{unit.name} does not say its {key}: "{point.id}" is left out'
+        remedy = "Write it in the unit's file if it has one."
+        if of_unit:
+            what = f'{unit.name} does not say its {key}, which "{point.id}" depends on'
+            remedy = f"Write it in the unit's file: {' or '.join(of_unit)}."
+        found.append(((*path, "where", key), what, remedy, "error" if of_unit else "warning"))
+        return False
     return True
 
 

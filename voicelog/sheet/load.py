@@ -170,7 +170,12 @@ def _read_sheet(
     if unit is not None:
         written, of_unit = with_own_limits(written, unit, expanded.bases)
         found += of_unit
-    for fault in checks.check(written, lexicon):
+    if unit is not None and not written.stop and any(stop.point for stop in file.stop):
+        what = f"{unit.name} has nothing that this sheet asks about"
+        found.append(
+            Problem(str(path), 1, what, "Write its parts in the unit's file; the warnings name them.")
+        )
+    for fault in checks.check(written, lexicon) if written.stop or not file.stop else ():
         found.append(source.problem((expanded.written_at(fault[0]), *fault[1:])))
     found += [source.problem(fault) for fault in caution_checks.check(file, lexicon)]
     problems += dict.fromkeys(found)

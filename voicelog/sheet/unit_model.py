@@ -16,7 +16,7 @@ TyrePosition = Literal["inner", "outer"]
 Fitted = Literal["single", "dual"]
 Chemistry = Literal["flooded", "AGM", "gel"]
 Assist = Literal["power", "manual"]
-AirSystem = Literal["dual", "single"]
+AirSystem = Literal["dual", "single", "none"]
 WheelSide = Literal["left", "right"]
 OwnBasis = Literal["maker", "local policy"]
 
