@@ -12,7 +12,7 @@ from tests.conftest import ROOT
 from tests.records.making import Ticking
 from voicelog import cli, running
 from voicelog.commands import retention as command
-from voicelog.commands import shop
+from voicelog.commands import shop, walks
 from voicelog.records.store import Store
 
 UNIT = str(ROOT / "samples" / "engine_61.toml")
@@ -21,7 +21,7 @@ UNIT = str(ROOT / "samples" / "engine_61.toml")
 def test_a_walk_is_listed_when_its_time_is_past(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """After the 24 months of the example policy, and not before; its open defect holds it back."""
     clock = Ticking()
-    for module in (cli, running, shop, command):
+    for module in (walks, running, shop, command):
         monkeypatch.setattr(module, "now", clock)
 
     def run(*words: str, typed: str | None = None) -> str:

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from tests.conftest import ROOT
 from voicelog import cli, running
-from voicelog.commands import shop
+from voicelog.commands import shop, walks
 from voicelog.records.store import Store
 from voicelog.sheet import load_sheet
 
@@ -45,7 +45,7 @@ class Week:
 def week(monkeypatch: pytest.MonkeyPatch) -> Week:
     """The clock that every command goes by."""
     clock = Week()
-    for module in (cli, running, shop):
+    for module in (walks, running, shop):
         monkeypatch.setattr(module, "now", clock)
     return clock
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,27 +13,23 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from voicelog import __version__
-from voicelog.clock import now
 from voicelog.commands.across import history, overview
 from voicelog.commands.people import people
 from voicelog.commands.pins import ask_pin, pin_option, signer_for
-from voicelog.commands.policy import policy, policy_for
+from voicelog.commands.policy import policy
 from voicelog.commands.records import backup, export, verify
 from voicelog.commands.remarks import transcribe
 from voicelog.commands.retention import retention
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
-from voicelog.errors import RecordError, VoicelogError, WalkError
-from voicelog.paths import data_folder
+from voicelog.commands.terminal import check_screen, say
+from voicelog.commands.walks import report, review, settle, sign, walks
+from voicelog.errors import VoicelogError
 
 if TYPE_CHECKING:
     from voicelog.hearing.engines import Decides
-    from voicelog.records.store import Store
-    from voicelog.reports.write import Form, Paper
-    from voicelog.sheet.model import Extent, Sheet, Unit
+    from voicelog.sheet.model import Extent, Unit
     from voicelog.voice.answers import ReadBack
-    from voicelog.walk.events import Event
-    from voicelog.walk.state import WalkState
 
 # Heavy imports are inside the commands, so that help and sheet checks answer at once.
 
@@ -50,10 +45,10 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except VoicelogError as error:
-            _say(str(error))
+            say(str(error))
             ctx.exit(2)
         except KeyboardInterrupt:
-            _say("stopped by the keyboard; what was acknowledged is kept")
+            say("stopped by the keyboard; what was acknowledged is kept")
             ctx.exit(INTERRUPTED)
         except BrokenPipeError:
             _give_up_output()
@@ -62,29 +57,14 @@ class _Group(click.Group):
             place = f"{error.filename}: " if error.filename else ""
             reason = (error.strerror or str(error)).lower()
             remedy = "check the disk, the file's permissions, and where the output goes"
-            _say(f"{place}this could not be read or written ({reason})\n  What to do: {remedy}")
+            say(f"{place}this could not be read or written ({reason})\n  What to do: {remedy}")
             _give_up_output()
             ctx.exit(2)
-
-
-def _say(text: str) -> None:
-    """Print to standard error; what was quoted from outside can do nothing to the terminal."""
-    from voicelog.screens.outside_text import visible
-
-    lines = (line[: len(line) - len(line.lstrip())] + visible(line) for line in text.split("\n"))
-    click.echo("voicelog: " + "\n".join(lines), err=True)
 
 
 def _give_up_output() -> None:
     """Let the rest of standard output go, so that nothing is tried with it again at the exit."""
     sys.stdout = open(os.devnull, "w")  # noqa: SIM115 - stays open until the exit
-
-
-def _check_screen(plain: bool) -> None:
-    """Raise :class:`VoicelogError` where a screen is asked for and there is none to draw on."""
-    # The screen reads keys from standard input and is drawn on standard error.
-    if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
-        raise VoicelogError("the screen needs a terminal", remedy="give --plain for lines instead")
 
 
 @click.group(cls=_Group)
@@ -111,7 +91,20 @@ main.add_command(shop)
 main.add_command(doctor)
 main.add_command(devices)
 main.add_command(policy)
-for command in (history, overview, export, verify, backup, transcribe, retention):
+for command in (
+    history,
+    overview,
+    export,
+    verify,
+    backup,
+    transcribe,
+    retention,
+    walks,
+    review,
+    settle,
+    sign,
+    report,
+):
     main.add_command(command)
 
 
@@ -169,7 +162,7 @@ def demo(
     """Run the recorded walk of Engine 61 and tell what was heard right."""
     from voicelog.running import ByEar, run_demo
 
-    _check_screen(plain)
+    check_screen(plain)
     sys.exit(
         run_demo(
             data,
@@ -240,7 +233,7 @@ def walk(
         raise click.UsageError("--keyboard listens to nothing: leave out --from and --device")
     if recording is not None and device is not None:
         raise click.UsageError("give --from or --device, not both")
-    _check_screen(plain)
+    check_screen(plain)
     source = Source(recording=recording, keyboard=keyboard, device=device, headset=headset)
     sys.exit(
         run_walk(
@@ -306,7 +299,7 @@ def decode(
         try:
             result = decode_file(path, graph, recogniser)
         except VoicelogError as error:
-            _say(str(error))
+            say(str(error))
             failed = 2
             continue
         if as_json:
@@ -429,219 +422,6 @@ def limits(unit_path: Path | None, no_source: bool, as_json: bool) -> None:
         else:
             for text in limits_table.as_text(line):
                 click.echo(text)
-
-
-# records ------------------------------------------------------------------------------------
-
-
-@contextmanager
-def _store(data: Path | None) -> Iterator[Store]:
-    from voicelog.records.store import Store
-
-    with Store.open(data_folder(data), clock=now, make=False) as store:
-        yield store
-
-
-def _loaded(
-    store: Store, walk_id: str, sheet_path: Path | None, *, to_sign: bool = False
-) -> tuple[WalkState, Sheet]:
-    """Return a walk and its sheet; says so when the record is not whole, and then nobody may sign it."""
-    from voicelog.running import load_walk
-
-    loaded = load_walk(store, walk_id, sheet_path)
-    if problems := store.verify(walk_id):
-        error = RecordError(
-            "this record is not whole: " + " ".join(problems),
-            where=walk_id,
-            remedy="keep the data folder as it is, and compare it with a backup",
-        )
-        if to_sign:
-            raise error
-        _say(str(error))
-    return loaded
-
-
-_POLICY = click.option(
-    "--policy",
-    "policy_file",
-    type=click.Path(path_type=Path),
-    help="The local policy; by default policy.toml of the data folder, or else the shipped example.",
-)
-_SHEET = click.option(
-    "--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with."
-)
-
-
-@main.command()
-@click.pass_obj
-def walks(data: Path | None) -> None:
-    """List the walks on record."""
-    from voicelog.screens.outside_text import visible
-
-    with _store(data) as store:
-        for found in store.walks():
-            state = "signed" if found.signed else "complete" if found.finished else "unfinished"
-            line = (
-                f"{found.walk}  {found.unit_name}  {found.sheet_title}  {found.operator}  "
-                f"{found.started:%Y-%m-%d %H:%M}  {state}"
-            )
-            click.echo(visible(line))
-
-
-@main.command()
-@click.argument("walk_id")
-@click.option("--plain", is_flag=True, help="Lines instead of a screen.")
-@_POLICY
-@_SHEET
-@click.pass_obj
-def review(
-    data: Path | None, walk_id: str, plain: bool, policy_file: Path | None, sheet_path: Path | None
-) -> None:
-    """Look through a walk as the officer: doubts and defects first; settle, correct, sign."""
-    from voicelog.running import player
-
-    _check_screen(plain)
-    with _store(data) as store:
-        state, loaded = _loaded(store, walk_id, sheet_path)
-        store.defects.take_up(walk_id, state)
-        local = policy_for(data, policy_file, loaded)
-        if plain:
-            from voicelog.screens.review_plain import review_lines
-
-            for line in review_lines(state, local, now()):
-                click.echo(line)
-            return
-        from voicelog.screens.review_screen import ReviewApp
-
-        ReviewApp(store, walk_id, loaded, player(), policy=local).run()
-
-
-@main.command()
-@click.argument("walk_id")
-@click.argument("entry_id")
-@click.argument("number", type=int)
-@click.option("--by", required=True, help="Who decides.")
-@click.option("--reason", default="", help="Why; needed when a possible defect is settled as sound.")
-@_SHEET
-@pin_option("pin-file", "the officer's")
-@click.pass_obj
-def settle(
-    data: Path | None,
-    walk_id: str,
-    entry_id: str,
-    number: int,
-    by: str,
-    reason: str,
-    sheet_path: Path | None,
-    pin_file: Path | None,
-) -> None:
-    """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
-    from voicelog.running import load_walk
-    from voicelog.screens.outside_text import visible
-    from voicelog.screens.review_plain import settle_by_number
-    from voicelog.walk.computing import follow_up
-    from voicelog.walk.wording import say_claim
-
-    with _store(data) as store:
-        state, loaded = _loaded(store, walk_id, sheet_path)
-        event = settle_by_number(state, entry_id, number, by, reason)
-        events: tuple[Event, ...] = (event, *follow_up(state, (event,)))
-        store.append(walk_id, events, signer=signer_for(store, by, pin_file))
-        store.defects.take_up(walk_id, load_walk(store, walk_id, sheet_path)[0])
-        click.echo(visible(f"settled: {say_claim(event.claim, loaded)}"))
-
-
-@main.command()
-@click.argument("walk_id")
-@click.option("--by", required=True, help="Who signs.")
-@click.option("--role", type=click.Choice(["operator", "officer"]), default="officer", show_default=True)
-@click.option(
-    "--decision",
-    type=click.Choice(["none", "in service", "in service with restrictions", "out of service"]),
-    default=None,
-    help="The officer's decision about the unit.",
-)
-@click.option("--reason", default="", help="Why; needed in service with defects of the worst rank.")
-@click.option("--override", default="", help="Why the decision is against the local policy, where it is.")
-@_POLICY
-@_SHEET
-@pin_option("pin-file", "the signer's")
-@click.pass_obj
-def sign(
-    data: Path | None,
-    walk_id: str,
-    by: str,
-    role: str,
-    decision: str | None,
-    reason: str,
-    override: str,
-    policy_file: Path | None,
-    sheet_path: Path | None,
-    pin_file: Path | None,
-) -> None:
-    """Sign a complete walk: the operator that it was inspected, the officer that it is confirmed."""
-    from voicelog.screens.outside_text import visible
-    from voicelog.walk.review import sign as signed
-
-    if role == "officer" and decision is None:
-        raise WalkError(
-            "the officer's signature needs a decision",
-            remedy='give --decision "in service", "in service with restrictions" or "out of service"',
-        )
-    with _store(data) as store:
-        state, loaded = _loaded(store, walk_id, sheet_path, to_sign=True)
-        event = signed(
-            state,
-            by=by,
-            role=role,  # type: ignore[arg-type]
-            meaning="inspected by" if role == "operator" else "confirmed by",
-            decision=decision or "none",  # type: ignore[arg-type]
-            reason=reason,
-            head=store.head(walk_id),
-            policy=policy_for(data, policy_file, loaded),
-            override=override,
-        )
-        signer = signer_for(store, by, pin_file)
-        store.append(walk_id, (event,), signer=signer)
-        click.echo(
-            visible(f"signed: {event.meaning} {event.by}") + (f"; {event.decision}" if decision else "")
-        )
-        for what in event.overridden:
-            click.echo(visible(f"against the local policy: {what}"))
-        if signer is None:
-            click.echo("not signed with a key: nobody is on record (voicelog people)")
-
-
-@main.command()
-@click.argument("walk_id")
-@click.option("--out", type=click.Path(path_type=Path), default=Path("."), show_default=True, help="Folder.")
-@click.option(
-    "--form",
-    "forms",
-    multiple=True,
-    type=click.Choice(["html", "txt", "pdf", "csv", "json"]),
-    help="May be given several times; by default html and txt.",
-)
-@click.option(
-    "--paper", type=click.Choice(["Letter", "A4"]), default="Letter", show_default=True, help="For the PDF."
-)
-@_SHEET
-@click.pass_obj
-def report(
-    data: Path | None,
-    walk_id: str,
-    out: Path,
-    forms: tuple[Form, ...],
-    paper: Paper,
-    sheet_path: Path | None,
-) -> None:
-    """Write a walk's report: one HTML file with its sound, and one of plain text, or other forms."""
-    from voicelog.reports.write import USUAL, write_report
-
-    with _store(data) as store:
-        _, loaded = _loaded(store, walk_id, sheet_path)
-        for path in write_report(store, walk_id, loaded, out, forms or USUAL, paper):
-            click.echo(str(path))
 
 
 if __name__ == "__main__":

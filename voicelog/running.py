@@ -460,10 +460,11 @@ def run_demo(
     recording = shipped("samples", "engine_61_walk.opus")
     recogniser = make_recogniser(Engines(model))
     folder = data or Path(tempfile.mkdtemp(prefix="voicelog-demo-"))
-    with Store.open(folder, clock=now) as store:
+    with Store.open(folder, clock=now) as store, ExitStack() as held:
         conductor = Conductor(store, sheet, unit, recogniser, clock=now)
         store.keep_editions(sheet)
         first = conductor.begin("R. Alder")
+        held.enter_context(store.lock(conductor.walk_id))
 
         def feed(show: Show) -> None:
             show(first)

@@ -27,7 +27,7 @@ from voicelog.records.export import Exported, pack, prove, reached
 from voicelog.records.proof import store_problems
 from voicelog.records.store import Store
 from voicelog.walk import review
-from voicelog.walk.events import Event, SignedOff, WalkResumed
+from voicelog.walk.events import Event, SignedOff, WalkHandedOver, WalkResumed
 from voicelog.walk.state import fold
 
 NOT_EVIDENCE = {
@@ -52,7 +52,10 @@ def make(folder: Path) -> Store:
     events = [event for event in walk(everything_else=False) if event.kind != "walk finished"]
     store.append(WALK, events, clips(), signer=signers[OPERATOR])
     finish = [event for event in walk() if event.kind == "walk finished"]
-    store.append(WALK, [WalkResumed(operator=OPERATOR), *finish], signer=signers[OPERATOR])
+    store.append(WALK, [WalkResumed(operator=OPERATOR)], signer=signers[OPERATOR])
+    _, second = store.people.add("J. Okafor", ("operator",), "605142", by=signers[OFFICER])
+    taken = WalkHandedOver(operator="J. Okafor", before=OPERATOR)
+    store.append(WALK, [taken, *finish], signer=second)
     state = _state(store)
     officers: list[Event] = [
         review.settle_by_number(state, "d1", 1, OFFICER),

@@ -111,6 +111,8 @@ def started() -> WalkStarted:
         recogniser="typed",
         model_sha256="",
         version="0.1.0",
+        limits_sha256=sheet().limits_sha256,
+        unit_sha256=sheet().unit_sha256,
     )
 
 

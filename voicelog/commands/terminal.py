@@ -1,0 +1,24 @@
+"""What every command does with the terminal: words on standard error, and whether a screen can be drawn."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from voicelog.errors import VoicelogError
+
+
+def say(text: str) -> None:
+    """Print to standard error; what was quoted from outside can do nothing to the terminal."""
+    from voicelog.screens.outside_text import visible
+
+    lines = (line[: len(line) - len(line.lstrip())] + visible(line) for line in text.split("\n"))
+    click.echo("voicelog: " + "\n".join(lines), err=True)
+
+
+def check_screen(plain: bool) -> None:
+    """Raise :class:`VoicelogError` where a screen is asked for and there is none to draw on."""
+    # The screen reads keys from standard input and is drawn on standard error.
+    if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise VoicelogError("the screen needs a terminal", remedy="give --plain for lines instead")
