@@ -67,6 +67,9 @@ def test_what_comes_after_it_is_the_new_person_s(store: Store) -> None:
     assert heard == {"lift_cylinder_left": OPERATOR, "fan_belt": SECOND}
     by = {row.point: row.by for row in rows(state, conductor.walk_id) if row.entry}
     assert by["left lift cylinder"] == OPERATOR and by["fan belt"] == SECOND
+    for point_id, name in (("lift_cylinder_left", OPERATOR), ("fan_belt", SECOND)):
+        (past,) = store.point_history("engine_61", "engine_bay", point_id).entries
+        assert past.operator == name
     assert store.verify(conductor.walk_id) == ()
 
 

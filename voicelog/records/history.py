@@ -99,12 +99,19 @@ class PointHistory:
         )
 
 
+_OPERATOR = (
+    "(SELECT json_extract(o.body, '$.operator') FROM events o INDEXED BY events_kind"
+    " WHERE o.kind IN ('walk started', 'walk resumed', 'walk handed over') AND o.walk = e.walk"
+    " AND o.number <= e.number ORDER BY o.number DESC LIMIT 1)"
+)
+"""Who had the walk in hand when an event was logged."""
+
+
 def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> PointHistory:
     """Return what was said of a point of a unit; empty where nothing was."""
     # The order of the joins is fixed: from the short list of the point to its events.
     found = db.query(
-        "SELECT e.*, w.operator FROM point_list p CROSS JOIN events e ON e.seq = p.seq"
-        " CROSS JOIN walk_list w ON w.walk = e.walk"
+        f"SELECT e.*, {_OPERATOR} AS operator FROM point_list p CROSS JOIN events e ON e.seq = p.seq"
         " WHERE p.unit_id = ? AND p.sheet_id = ? AND p.point_id = ? ORDER BY p.seq",
         (unit_id, sheet_id, point_id),
     )
