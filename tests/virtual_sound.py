@@ -27,6 +27,7 @@ RATE = 48_000
 NEEDED = ("pulseaudio", "pactl", "paplay", "parec")
 SPEECH, ANSWERS = 0, slice(1, 3)
 """Channels of a recording."""
+_FRAME_BYTES = 3 * 4
 
 _ASOUNDRC = "pcm.!default { type pulse }\nctl.!default { type pulse }\n"
 _BENCH = f"sink_name=bench rate={RATE} channels=3 channel_map=front-left,rear-left,rear-right"
@@ -47,6 +48,16 @@ class Recording:
 
     def __init__(self, process: subprocess.Popen[bytes], path: Path) -> None:
         self._process, self._path = process, path
+
+    def frames(self) -> int:
+        """Return how many frames are recorded by now."""
+        return self._path.stat().st_size // _FRAME_BYTES
+
+    def so_far(self, first: int) -> npt.NDArray[np.float32]:
+        """Return what is recorded by now from a frame on, shape (frames, 3)."""
+        count = max(0, self.frames() - first)
+        found = np.fromfile(self._path, np.float32, 3 * count, offset=first * _FRAME_BYTES)
+        return found[: len(found) // 3 * 3].reshape(-1, 3)
 
     def samples(self) -> npt.NDArray[np.float32]:
         """End the recording; return it, shape (frames, 3), at :data:`RATE`."""
@@ -85,6 +96,11 @@ class VirtualSound:
         assert self._speech is not None
         self.pactl("unload-module", self._speech)
         self._speech = None
+
+    def couple(self) -> None:
+        """Have the microphone hear the loudspeaker, as one in a room does."""
+        module = "source=answers.monitor sink=speech latency_msec=30"
+        self.pactl("load-module", "module-loopback", *module.split())
 
     def mute(self, muted: bool = True) -> None:
         """Mute the microphone, or let it be heard again."""

@@ -89,6 +89,8 @@ def _take_notice(
 
 def _status(conductor: Conductor, position_s: float, endpointer: Endpointer, partial: str) -> Update:
     ear: Ear = "hearing" if endpointer.speaking and conductor.ear == "listening" else conductor.ear
+    if endpointer.deaf and ear in ("listening", "hearing", "taking a remark"):
+        ear = "speaking"
     return Update(
         conductor.state,
         ear=ear,

@@ -121,7 +121,6 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
     started = stored[0].event if stored else None
     if not isinstance(started, WalkStarted):
         raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
-    path = sheet_path or sheet_path_of(started.sheet_id)
     made = _as_made(store, started, sheet_path)
     if made is None and started.unit_sha256:
         raise WalkError(
@@ -129,11 +128,11 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
             where=str(editions.place(store.folder, started.unit_sha256)),
             remedy="put that file back from a backup of the data folder",
         )
-    sheet = made or load_sheet(path)
+    sheet = made or load_sheet(sheet_path or sheet_path_of(started.sheet_id))
     if sheet.edition_key != started.edition_key:
         raise WalkError(
             f"{walk_id} was made with another edition of the sheet {started.sheet_id}",
-            where=str(path),
+            where=sheet.path,
             remedy="give the edition it was made with: --sheet FILE (with its lexicon beside it)",
         )
     sheet = of_extent(sheet, started.extent)

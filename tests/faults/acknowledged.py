@@ -23,6 +23,9 @@ from voicelog.walk.events import (
     EntryLogged,
     EntryWithdrawn,
     Event,
+    GroupMarkAsked,
+    GroupMarked,
+    GroupMarkReopened,
     NotUnderstood,
     PointNamed,
     QuestionAsked,
@@ -32,6 +35,7 @@ from voicelog.walk.events import (
     WalkFinished,
     WalkResumed,
 )
+from voicelog.walk.group_mark import DROPPED, NAME
 from voicelog.walk.state import WalkState, apply, fold
 
 _WORDS = ("taken", "doubt", "not understood", "answer")
@@ -65,11 +69,29 @@ def owed_for(events: Sequence[Stored], sheet: Sheet) -> list[Told]:
     """Return the acknowledgements that the events of a walk call for, in order."""
     state, owed = WalkState(sheet), list[Told]()
     for stored in events:
-        due = _due(stored.event, state, sheet)
-        if due is not None:
-            owed.append(Told(f"{stored.at:%H:%M:%S}", *due))
+        time = f"{stored.at:%H:%M:%S}"
+        if _drops_a_mark(stored.event, state):
+            owed.append(Told(time, "answer", DROPPED.text))
+        if not _answers_a_mark(stored.event, state) and (due := _due(stored.event, state, sheet)) is not None:
+            owed.append(Told(time, *due))
         state = apply(state, stored.event, stored.at)
     return owed
+
+
+def _drops_a_mark(event: Event, state: WalkState) -> bool:
+    """Return whether something else than its affirmation came after a group mark was read back."""
+    if state.marks.asked is None or isinstance(
+        event, (GroupMarkAsked, GroupMarked, WalkResumed, RemarkLogged)
+    ):
+        return False
+    return not (isinstance(event, CommandHeard) and event.command == NAME)
+
+
+def _answers_a_mark(event: Event, state: WalkState) -> bool:
+    """Return whether an event is nothing but another answer to the read-back of a group mark."""
+    answers = ("affirmative", "negative", "disregard", "acknowledged")
+    asked = state.marks.asked is not None
+    return asked and isinstance(event, CommandHeard) and event.command in answers
 
 
 def _due(event: Event, state: WalkState, sheet: Sheet) -> tuple[str, str] | None:
@@ -78,6 +100,10 @@ def _due(event: Event, state: WalkState, sheet: Sheet) -> tuple[str, str] | None
             return "taken", say_claim(event.claim, sheet)
         case CautionAffirmed():
             return "taken", ""
+        case GroupMarked(point_ids=ids):
+            return "taken", f"{len(ids)} point"
+        case GroupMarkReopened():
+            return "taken", "disregarded: "
         case EntryLogged(held_at=str()):
             return "answer", f"{say_claim(event.claim, sheet)} is kept"
         case EntryLogged():
@@ -173,7 +199,12 @@ def taken_up(before: Sequence[Stored], after: Sequence[Stored], sheet: Sheet, li
         return "no event says that the walk was resumed"
     stood = fold(sheet, ((s.at, s.event) for s in before))
     now = apply(stood, after[len(before)].event, after[len(before)].at)
-    if (now.stop_id, now.entries, now.remarks) != (stood.stop_id, stood.entries, stood.remarks):
+    if (now.stop_id, now.entries, now.remarks, now.marks.of_points) != (
+        stood.stop_id,
+        stood.entries,
+        stood.remarks,
+        stood.marks.of_points,
+    ):
         return "resuming changed where the walk stood"
     covered = f"{now.covered} of {now.required} covered"
     if not any(

@@ -17,7 +17,6 @@ import numpy as np
 from voicelog.clock import now
 from voicelog.conduct import Conductor
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
-from voicelog.phrases.commands import COMMANDS
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
 from voicelog.screens.plain import PlainView
@@ -25,6 +24,10 @@ from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.group_mark import NAME
 
 ENDINGS = ("walk complete", "end of walk")
+
+
+_OFTEN = (("remark",), tuple(NAME.split()), ("affirmative",), ("affirmative",), ("disregard",))
+"""What phrases made up at random would hardly ever be, and what belongs to it."""
 
 
 class Talker:
@@ -42,8 +45,9 @@ class Talker:
         in_remark = graph.accepts(("end", "of", "remark")) and not graph.accepts(("remark",))
         if rng.random() < (0.5 if in_remark else 0.05):
             return Decoding((), 1.0, "the radio", 0.0, "not a phrase that can be said here")
-        if rng.random() < 0.05 and graph.accepts(("remark",)):
-            return Decoding((Hypothesis(("remark",), 0.0, 1.0),), 0.0, "remark", 0.0)
+        for said in _OFTEN:
+            if rng.random() < 0.05 and graph.accepts(said):
+                return Decoding((Hypothesis(said, 0.0, 1.0),), 0.0, " ".join(said), 0.0)
         first, second = self._phrase(graph), self._phrase(graph)
         if first == second or rng.random() < 0.7:
             return Decoding((Hypothesis(first, 0.0, 1.0),), 0.0, " ".join(first), 0.0)
@@ -58,9 +62,8 @@ class Talker:
     def _phrase(self, graph: PhraseGraph) -> tuple[str, ...]:
         while True:
             said = graph.sample(self._rng, 10)
-            # A walk that is over cannot be resumed, one that stands by takes nothing down, and what is
-            # owed for a group mark (a question, an answer to any next phrase) is not told from events.
-            if " ".join(said) not in (*ENDINGS, *COMMANDS[NAME], "stand by"):
+            # A walk that is over cannot be resumed, and one that stands by takes nothing down.
+            if " ".join(said) not in (*ENDINGS, "stand by"):
                 return said
 
 

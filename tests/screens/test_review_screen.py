@@ -25,6 +25,9 @@ from voicelog.walk.events import (
     EntryCorrected,
     EntryWithdrawn,
     Event,
+    GroupMarkConfirmed,
+    GroupMarked,
+    GroupMarkReopened,
     NotUnderstood,
     SignedOff,
     WalkFinished,
@@ -377,3 +380,48 @@ def test_the_screen_shows_the_agenda_in_its_order(tmp_path: Path) -> None:
     with Store.open(tmp_path, clock=Ticking()) as opened:
         opened.append(WALK, events)
         drive(ReviewApp(opened, WALK, sheet(), None), steps)
+
+
+def test_a_group_mark_is_confirmed_or_re_opened_whole_or_point_by_point(store: Store) -> None:
+    """A number re-opens that point with a reason, `a` confirms the others by name, and `r` re-opens them."""
+    points = ("cab_prop", "tilt_pump", "tilt_hoses")
+    spoken = heard("affirmative")
+    mark = GroupMarked(stop_id="cab_tilt", point_ids=points, by="R. Alder", asked=spoken, heard=spoken)
+    store.append(WALK, (mark,), ())
+
+    async def steps(pilot: Pilot[None]) -> None:
+        async def answer(by: str, reason: str) -> None:
+            await typed(pilot, by or reason)
+            await pilot.press("enter")
+            if by:
+                await typed(pilot, reason)
+                await pilot.press("enter")
+            await pilot.pause()
+
+        def choose(key: str) -> None:
+            listed = pilot.app.screen.query_one("#agenda", OptionList)
+            listed.highlighted = listed.get_option_index(key)
+
+        choose("group cab_prop")
+        await pilot.pause()
+        assert "1 cab prop, 2 tilt pump, 3 tilt hoses" in shown(pilot, "#details")
+        await pilot.press("2")
+        await answer("M Ruiz", "not looked at")
+        assert new_events(store)[-1] == GroupMarkReopened(
+            point_ids=("tilt_pump",), by="M Ruiz", reason="not looked at"
+        )
+        choose("group cab_prop")
+        await pilot.press("a")
+        await answer("", "seen from the other side")
+        assert new_events(store)[-1] == GroupMarkConfirmed(
+            point_ids=("cab_prop", "tilt_hoses"), by="M Ruiz", reason="seen from the other side"
+        )
+        choose("group cab_prop")
+        await pilot.press("r")
+        await answer("", "another unit")
+        assert new_events(store)[-1] == GroupMarkReopened(
+            point_ids=("cab_prop", "tilt_hoses"), by="M Ruiz", reason="another unit"
+        )
+
+    drive(ReviewApp(store, WALK, sheet()), steps)
+    assert folded(store).marks.points == frozenset()

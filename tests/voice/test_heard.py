@@ -91,9 +91,7 @@ def test_it_does_not_hear_itself(tmp_path: Path, headset: bool) -> None:
     Told wrongly that it is a headset, it does hear itself: so the microphone did hear the voice.
     """
     with virtual_sound() as sound:
-        sound.pactl(
-            "load-module", "module-loopback", "source=answers.monitor", "sink=speech", "latency_msec=30"
-        )
+        sound.couple()
         recording = sound.record()
         with walking(sound, tmp_path / "data", headset=headset) as walk:
             walk.until("  next  ", 120)

@@ -26,6 +26,7 @@ from voicelog.records.store import Store
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.voice.floor import TAIL_S, Floor
 from voicelog.voice.listening import ListeningBesideVoice
+from voicelog.walk.replies import Ear
 
 TIMES = json.loads(shipped("samples", "engine_61_walk.times.json").read_text())["lines"]
 FIRST = next(i for i, line in enumerate(TIMES) if line["say"] == "Wheel chocks in place and tight.")
@@ -215,3 +216,29 @@ def test_half_a_line_makes_no_pass(
         entry = next(iter(conductor.state.entries.values()))
     assert entry.in_doubt is not passes
     assert [d.reason for d in entry.logged.doubts] == ([] if passes else ["the sound broke off"])
+
+
+@pytest.mark.parametrize("headset", [False, True])
+def test_while_the_voice_sounds_the_ear_says_so(
+    headset: bool, tmp_path: Path, engine_bay: Sheet, engine_61: Unit, clock: Callable[[], datetime]
+) -> None:
+    """It does not claim to listen while it is deaf; with a headset it hears all the time."""
+    told = list[tuple[float, Ear]]()
+    with Store.open(tmp_path, clock=clock) as store:
+        conductor = Conductor(store, engine_bay, engine_61, Hears(), clock=clock)
+        conductor.begin("R. Alder")
+        floor = Floor()
+        floor.voice_sounds(ZERO + 0.2, ZERO + 1.0 - TAIL_S)
+        beginning = [block for block in blocks() if block.start_s < 1.5]
+        endpointer = ListeningBesideVoice(floor, lambda: ZERO, headset=headset)
+        conduct(
+            conductor,
+            beginning,
+            endpointer,
+            lambda update: told.append((update.position_s, update.ear)),
+            update_every_s=0.01,
+        )
+    during = {ear for at, ear in told if 0.25 < at < 0.9}
+    outside = {ear for at, ear in told if at < 0.1 or 1.05 < at < 1.45}
+    assert during == ({"listening"} if headset else {"speaking"})
+    assert outside == {"listening"}

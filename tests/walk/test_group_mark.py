@@ -6,6 +6,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -14,6 +15,7 @@ from tests.opening import without_gate
 from tests.walk.saying import Saying, Scripted
 from voicelog.conduct import Conductor
 from voicelog.errors import WalkError
+from voicelog.hearing.recogniser import RATE, Utterance
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
 from voicelog.sheet.model import Sheet, Unit
@@ -122,3 +124,21 @@ def test_the_officer_signs_only_once_the_mark_is_confirmed_or_re_opened(ungated:
     opened = after(state, reopen_marks(state, item.points[:1], "M. Ruiz", "not looked at"))
     assert opened.status(item.points[0]) == "open"
     assert opened.status(item.points[1]) == "sound"
+
+
+def test_a_mark_made_by_voice_is_proved_whole(ungated: Saying) -> None:
+    """Its read-back was asked for in one sound and affirmed in another; both belong to the record, and the
+    list of what concerns a point has it, as it has what the officer does with it."""
+    rng = np.random.default_rng(1)
+    for phrase in (ASK, "affirmative", "walk complete"):
+        ungated.ear.heard = [(phrase, 1.0)]
+        ungated.walk.hear(Utterance(0.01 * rng.standard_normal(RATE // 4, np.float32), 0.0))
+    walk, state = ungated.walk.walk_id, ungated.walk.state
+    first, *rest = state.marks.unconfirmed
+    for event in (
+        confirm_marks(state, tuple(rest), "M. Ruiz"),
+        reopen_marks(state, (first,), "M. Ruiz", "not looked at"),
+    ):
+        ungated.store.append(walk, (event,), ())
+    assert ungated.store.verify(walk) == ()
+    assert ungated.store.verify_all() == ()

@@ -9,7 +9,7 @@ import pytest
 from tests.walk.reviewing import START, logged, said, sheet, started
 from voicelog.meaning.facts import Heard, How
 from voicelog.walk.agenda import agenda
-from voicelog.walk.events import EntryLogged, Event
+from voicelog.walk.events import EntryLogged, Event, GroupMarked
 from voicelog.walk.pace import hurried
 from voicelog.walk.state import WalkState, fold
 
@@ -67,3 +67,12 @@ def test_the_agenda_shows_it_before_what_is_sound() -> None:
     assert item.title == "5 points in 4 s"
     assert "wheel chocks" in item.detail
     assert kinds.index("too quick") < kinds.index("sound")
+
+
+def test_a_group_mark_is_no_pace() -> None:
+    """Who marks the rest of a stop says that nobody looked at each point on its own; the officer confirms
+    the mark, and it does not make a run with what was said around it."""
+    heard = Heard(text="affirmative", how="keyboard")
+    mark = GroupMarked(stop_id="cab_tilt", point_ids=POINTS[:5], by="R. Alder", asked=heard, heard=heard)
+    events: list[Event] = [started(), mark, *(sound(POINTS[n], n) for n in range(3, 7))]
+    assert hurried(fold(sheet(), ((START, e) for e in events))) == ()

@@ -115,6 +115,11 @@ class Endpointer:
         return self._opened is not None
 
     @property
+    def deaf(self) -> bool:
+        """Whether what the microphone gives now is left out: never, but beside our own voice."""
+        return False
+
+    @property
     def opened(self) -> int | None:
         """Number of the open utterance's first sample in the stream; None when none is open."""
         return None if self._opened is None else self._opened * CHUNK

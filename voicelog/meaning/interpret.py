@@ -19,6 +19,7 @@ from voicelog.meaning.misgivings import misgiving
 from voicelog.meaning.timed import TimedHeard
 from voicelog.meaning.understand import Act, Context, Meaning, understand
 from voicelog.meaning.wording import say_claim, say_what
+from voicelog.phrases.commands import MARK_THE_REST
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.sheet.model import Sheet
 
@@ -139,7 +140,7 @@ def interpret(
         return _refusal(decoding, "not clear enough")
     if context.standing_by and not _by_itself(decoding):
         return _refusal(decoding, "standing by, and more was said than resume")
-    if meaning.act == "command" and meaning.argument == "mark the rest of this stop sound":
+    if meaning.act == "command" and meaning.argument == MARK_THE_REST:
         words = decoding.hypotheses[0].words
         unsure = "" if whole and best.weight >= thresholds.sound else "not clear enough"
         doubt = unsure or misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)

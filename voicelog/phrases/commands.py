@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from voicelog.sheet.model import Language, Lexicon
 
+MARK_THE_REST = "mark the rest of this stop sound"
+"""The group mark's command, by its name."""
+
 COMMANDS: dict[str, tuple[str, ...]] = {
     "say again": ("say again", "repeat that"),
     "disregard": ("disregard", "disregard that", "disregard last"),
@@ -22,8 +25,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "previous stop": ("previous stop", "last stop"),
     "what is left": ("what is left", "what is left here", "what's left"),
     "what is left on the walk": ("what is left on the walk", "what is left in all"),
-    "mark the rest of this stop sound": (
-        "mark the rest of this stop sound",
+    MARK_THE_REST: (
+        MARK_THE_REST,
         "the rest of this stop is sound",
     ),
     "what is open": ("what is open", "what was asked"),

@@ -135,10 +135,11 @@ _CLIP = re.compile(r'"clip":"([0-9a-f]{64})"')
 def clip_named(row: Row) -> str | None:
     """Return the SHA-256 of the sound that a row's event came from, or None, without reading it.
 
-    In canonical JSON no text can hold these characters: its quotation marks are escaped.
+    In canonical JSON no text can hold these characters: its quotation marks are escaped. Keys are in
+    order there, so a group mark's ``asked`` comes first: that sound is named by its own event.
     """
-    found = _CLIP.search(row.body) if '"clip":"' in row.body else None
-    return found[1] if found else None
+    found = _CLIP.findall(row.body) if '"clip":"' in row.body else ()
+    return str(found[-1]) if found else None
 
 
 def clip_of(event: Event) -> str | None:

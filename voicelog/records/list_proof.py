@@ -18,8 +18,10 @@ from voicelog.records.chain import Row
 from voicelog.records.readings import standing, tells_of_readings
 
 _POINT = re.compile(r'"point_id":"([^"\\]+)"')
+_POINTS = re.compile(r'"point_ids":\[([^\]]*)\]')
 _ENTRY = re.compile(r'"entry_id":"([^"\\]+)"')
 _OF_ENTRY = frozenset(("doubt settled", "entry corrected", "entry confirmed", "entry withdrawn"))
+_OF_POINTS = frozenset(("group marked", "group mark confirmed", "group mark reopened"))
 _MASK = 2**64 - 1
 
 
@@ -55,6 +57,8 @@ class ListProof:
                 points = frozenset(_POINT.findall(row.body)) | entries.get(_entry(row), frozenset())
             elif row.kind in ("remark logged", "remark transcribed"):
                 points = frozenset(_POINT.findall(row.body))
+            elif row.kind in _OF_POINTS:
+                points = frozenset(i for found in _POINTS.findall(row.body) for i in json.loads(f"[{found}]"))
             elif row.kind == "walk finished":
                 finished = row.at
             elif row.kind == "signed off":

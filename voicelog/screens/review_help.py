@@ -6,7 +6,8 @@ HELP = """\
 Up, Down     go through the list: what needs a person comes first
 PgUp, PgDn   move through the details on the right
 Space        play the sound
-1 to 9       settle a doubt as the candidate with that number
+1 to 9       settle a doubt as the candidate with that number,
+             or re-open that point of a group mark
 a            confirm: seen, and left as it is (never a doubt)
 c            correct: type what it is instead
 r            reject: it counts for nothing, its point is open again

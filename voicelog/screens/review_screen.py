@@ -269,6 +269,11 @@ class ReviewScreen(AgendaScreen):
         self._in_hand(lambda: self._choose(number))
 
     def _choose(self, number: int) -> None:
+        item = self._chosen
+        if item is not None and 1 <= number <= len(item.points):
+            point_id = item.points[number - 1]
+            self._reopen((point_id,), self._sheet.points[point_id].full_name)
+            return
         entry = self._entry()
         if entry is None:
             return
@@ -316,6 +321,15 @@ class ReviewScreen(AgendaScreen):
         else:
             self._ask(f"Confirm {visible(show_claim(entry.claim, self._sheet))}", act, "may be left empty")
 
+    def _reopen(self, points: tuple[str, ...], what: str) -> None:
+        """Ask by whom and why the group mark is taken from these points."""
+
+        def act(by: str, reason: str) -> None:
+            self._append(review.reopen_marks(self._state, points, by, reason), f"Re-opened: {what}.")
+
+        hint = "why it is to be open again" if len(points) == 1 else "why they are to be open again"
+        self._ask(f"Re-open the group mark: {visible(what)}", act, hint)
+
     def action_reject(self) -> None:
         """Make the chosen entry count for nothing."""
         self._in_hand(self._reject)
@@ -323,14 +337,7 @@ class ReviewScreen(AgendaScreen):
     def _reject(self) -> None:
         item = self._chosen
         if item is not None and item.points:
-            points, what = item.points, item.title
-
-            def act_on_mark(by: str, reason: str) -> None:
-                self._append(review.reopen_marks(self._state, points, by, reason), f"Re-opened: {what}.")
-
-            self._ask(
-                f"Re-open the group mark: {visible(what)}", act_on_mark, "why they are to be open again"
-            )
+            self._reopen(item.points, item.title)
             return
         entry = self._entry()
         if entry is None:

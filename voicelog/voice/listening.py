@@ -59,6 +59,12 @@ class ListeningBesideVoice(Endpointer):
         """Blocks that were not heard, by where in the stream they begin and end."""
         self._unheard_until_s = -math.inf
         """Up to where in the stream there was speech, ours or the operator's, that was not heard."""
+        self._deaf_now = False
+
+    @property
+    def deaf(self) -> bool:
+        """Whether the block before was not heard, because our own voice sounded."""
+        return self._deaf_now
 
     def accept(self, block: Block) -> list[Utterance]:
         """Take the next block as :meth:`Endpointer.accept` does, or silence in its place."""
@@ -83,6 +89,7 @@ class ListeningBesideVoice(Endpointer):
             self._watch.accept(Block(block.samples[at : at + CHUNK], block.start_s + at / RATE))
             if deaf and self._watch.speech_probability >= self._off:
                 self._unheard_until_s = end_s
+        self._deaf_now = deaf
         if not deaf:
             return block
         self._deaf.append((block.start_s, end_s))

@@ -210,7 +210,9 @@ def _group_marks(state: WalkState) -> Iterator[Item]:
     for point_id, mark in state.marks.of_points:
         groups.setdefault((mark, confirmed.get(point_id, "")), []).append(point_id)
     for (mark, by), ids in groups.items():
-        names = ", ".join(state.sheet.points[point_id].full_name for point_id in ids)
+        numbered = (f"{n} " if len(ids) > 1 else "" for n in range(1, len(ids) + 1))
+        points = (state.sheet.points[point_id].full_name for point_id in ids)
+        names = ", ".join(f"{n}{name}" for n, name in zip(numbered, points, strict=True))
         number = f"{len(ids)} {'point' if len(ids) == 1 else 'points'}"
         yield Item(
             key=f"group {ids[0]}",

@@ -8,6 +8,7 @@ a timed test, one with a carried defect, or one that is to be looked at again.
 from __future__ import annotations
 
 from voicelog.meaning.facts import Heard
+from voicelog.phrases.commands import MARK_THE_REST
 from voicelog.sheet.model import Point
 from voicelog.walk.entries import points_meant
 from voicelog.walk.events import CommandHeard, GroupMarkAsked, GroupMarked, GroupMarkReopened
@@ -15,7 +16,7 @@ from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import operator_of
 from voicelog.walk.state import WalkState
 
-NAME = "mark the rest of this stop sound"
+NAME = MARK_THE_REST
 DROPPED = Reply("answer", "nothing was marked")
 ANSWER_S = 20.0
 """How long after the request its answer may begin, and :data:`NAME_S` more for each name read back:

@@ -13,8 +13,16 @@ from voicelog.walk.state import WalkState
 
 ReplyKind = Literal["taken", "doubt", "not understood", "answer", "caution", "trouble"]
 Ear = Literal[
-    "listening", "hearing", "deciding", "standing by", "taking a remark", "no microphone", "stopped"
+    "listening",
+    "hearing",
+    "speaking",
+    "deciding",
+    "standing by",
+    "taking a remark",
+    "no microphone",
+    "stopped",
 ]
+"""``speaking``: the voice sounds, and what is said meanwhile is not heard."""
 
 
 @dataclass(frozen=True, slots=True)
