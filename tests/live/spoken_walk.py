@@ -14,18 +14,14 @@ import threading
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 from scipy.signal import correlate
 
-from tests.virtual_sound import ANSWERS, VirtualSound
-from tests.virtual_sound import RATE as SERVER_RATE
+from tests.virtual_sound import VirtualSound
 from voicelog.clock import now
-from voicelog.demo import Score, Script, load_script, score
+from voicelog.demo import Script, load_script
 from voicelog.hearing.audio import read_samples
 from voicelog.hearing.recogniser import RATE, Samples
 from voicelog.records.chain import Stored
@@ -34,47 +30,13 @@ from voicelog.records.store import Store
 from voicelog.walk.events import Event, Heard
 
 ROOT = Path(__file__).parents[2]
-LEAD_S = 0.6
-"""Sound of the recorded walk that is played before a line and after it."""
-AUDIBLE = 0.003
-"""Of full scale, from which on an answer counts as begun."""
-MOST_DELAY_S = 4.0
-BEGINNING_S = 4.0
-"""Silence played first: a null sink takes up to two seconds until it gives any sound."""
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """Lines of the script that are played in one piece, ``first`` to ``last``, from 1."""
-
-    first: int
-    last: int
+UNIT = ROOT / "samples" / "engine_61.toml"
 
 
 def recorded_walk() -> tuple[Script, Samples]:
     """Return the shipped script and its sound."""
     script = load_script(ROOT / "samples" / "engine_61_walk.toml")
     return script, read_samples(script.sound_path)
-
-
-def part(script: Script, first: str, last: str) -> Part:
-    """Return the lines from the one that ends the part back to the nearest ``first`` before it."""
-    ends = next(line.number for line in script.lines if line.say == last)
-    begins = [line.number for line in script.lines if line.say == first and line.number <= ends]
-    return Part(begins[-1], ends)
-
-
-def bounds(script: Script, part: Part) -> tuple[float, float]:
-    """Return where a part lies in the sound, in seconds."""
-    return script.lines[part.first - 1].start_s - LEAD_S, script.lines[part.last - 1].end_s + LEAD_S
-
-
-def sound_of(script: Script, samples: Samples, part: Part, *, beginning_s: float = 0.0) -> Samples:
-    """Return the sound of a part, with silence before it, and after it so that its end is heard."""
-    begin_s, end_s = bounds(script, part)
-    piece = samples[round(begin_s * RATE) : round(end_s * RATE)]
-    quiet = np.zeros(round(beginning_s * RATE), np.float32)
-    return np.concatenate([quiet, piece, np.zeros(RATE, np.float32)])
 
 
 class Walking:
@@ -116,12 +78,13 @@ class Walking:
 
 
 @contextmanager
-def walking(sound: VirtualSound, data: Path, *options: str, headset: bool = True) -> Iterator[Walking]:
-    """Run ``voicelog walk --plain`` on Engine 61; ended, if it has not ended, when the block is left.
+def walking(
+    sound: VirtualSound, data: Path, *options: str, headset: bool = True, unit: Path = UNIT
+) -> Iterator[Walking]:
+    """Run ``voicelog walk --plain`` on a unit; ended, if it has not ended, when the block is left.
 
     With ``headset`` the lines may be spoken over the answers; the recorded walk does not wait for them.
     """
-    unit = ROOT / "samples" / "engine_61.toml"
     line = [sys.executable, "-m", "voicelog.cli", "--data", str(data), "walk", "--plain"]
     line += ["--unit", str(unit), "--operator", "R. Alder", *options]
     line += ["--headset"] if headset else []
@@ -192,57 +155,3 @@ def places(
         if likeness[place] > 0.8:
             found[heard.clip] = heard.start_s + (begin - first - place) / RATE
     return found
-
-
-def scored(
-    script: Script, events: Sequence[Stored], parts: Sequence[Part], in_walk: dict[str, float]
-) -> Score:
-    """Return how the walk agrees with the parts that were played, by the demo's own scoring.
-
-    ``in_walk`` is the stream's time less the recorded walk's, of each clip.
-    """
-    numbers = {n for part in parts for n in range(part.first, part.last + 1)}
-    played = replace(script, lines=tuple(line for line in script.lines if line.number in numbers))
-    offset = next(iter(in_walk.values()))
-    moved: list[tuple[datetime, Event]] = []
-    for stored in events:
-        event = stored.event
-        heard = _heard(event)
-        if heard is not None:
-            offset = in_walk.get(heard.clip or "", offset)
-            times = {"start_s": heard.start_s - offset, "end_s": heard.end_s - offset}
-            event = event.model_copy(update={"heard": heard.model_copy(update=times)})
-        moved.append((stored.at, event))
-    return score(played, moved)
-
-
-def answer_delays(
-    script: Script,
-    events: Sequence[Stored],
-    recording: npt.NDArray[np.float32],
-    in_walk: dict[str, float],
-    by_server: dict[str, float],
-) -> list[float]:
-    """Return the seconds from the end of what was said to the answer, as both are in the recording.
-
-    Speech and answers were recorded from one sink, sample for sample by one clock; where a line ends
-    is known to 10 ms, from the making of the recorded walk. ``in_walk`` and ``by_server`` are the
-    stream's times less the recorded walk's, and less the recording's, of each clip. What ends while
-    an answer is still playing is left out.
-    """
-    answers = np.abs(recording[:, ANSWERS]).max(axis=1) > AUDIBLE
-    delays: dict[str, float] = {}
-    for stored in events:
-        heard = _heard(stored.event)
-        clip = heard.clip if heard is not None else None
-        if heard is None or clip is None or clip not in in_walk or clip not in by_server or clip in delays:
-            continue
-        begin_s, end_s = heard.start_s - in_walk[clip], heard.end_s - in_walk[clip]
-        ends = [line.end_s for line in script.lines if begin_s < line.end_s < end_s]
-        if not ends:
-            continue
-        end = round((ends[-1] + in_walk[clip] - by_server[clip]) * SERVER_RATE)
-        after = answers[end : end + round(MOST_DELAY_S * SERVER_RATE)]
-        if after.any() and not answers[end - SERVER_RATE // 10 : end].any():
-            delays[clip] = float(np.argmax(after)) / SERVER_RATE
-    return list(delays.values())
