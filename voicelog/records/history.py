@@ -115,7 +115,7 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
         " WHERE p.unit_id = ? AND p.sheet_id = ? AND p.point_id = ? ORDER BY p.seq",
         (unit_id, sheet_id, point_id),
     )
-    entries: dict[tuple[str, str], PastEntry] = {}
+    entries = _Entries()
     remarks: dict[str, dict[str, tuple[datetime, RemarkLogged]]] = {}
     marks: list[PastMark] = []
     for values in found:
@@ -133,33 +133,56 @@ def point_history(db: Database, unit_id: str, sheet_id: str, point_id: str) -> P
             what = {"group marked": "sound, by group mark"}.get(event.kind, event.kind)
             marks.append(PastMark(line.walk, line.at, event.by, what))
         elif isinstance(event, EntryLogged):
-            if event.corrects is not None and not event.doubts:
-                _change(entries, line.walk, event.corrects, "replaced")
-            entries[line.walk, event.entry_id] = PastEntry(
-                line.walk,
-                operator,
-                line.at,
-                event.entry_id,
-                event.claim,
-                "doubt" if event.doubts else "standing",
-                event.heard,
-            )
+            entries.log(line.walk, operator, line.at, event)
         elif isinstance(event, DoubtSettled | EntryCorrected):
-            _change(entries, line.walk, event.entry_id, "standing", event.claim)
+            entries.change(line.walk, event.entry_id, "standing", event.claim)
         elif isinstance(event, EntryWithdrawn):
-            _change(entries, line.walk, event.entry_id, "withdrawn")
-    of_point = (e for e in entries.values() if e.claim.point_id == point_id)
+            entries.change(line.walk, event.entry_id, "withdrawn")
+    of_point = entries.of_point(point_id)
     said = tuple(PastRemark(walk, r) for walk, parts in remarks.items() for r in remarks_in(parts.values()))
-    return PointHistory(tuple(of_point), said, tuple(marks))
+    return PointHistory(of_point, said, tuple(marks))
 
 
-def _change(
-    entries: dict[tuple[str, str], PastEntry],
-    walk: str,
-    entry_id: str,
-    status: Standing,
-    claim: Claim | None = None,
-) -> None:
-    known = entries.get((walk, entry_id))
-    if known is not None:
-        entries[walk, entry_id] = replace(known, status=status, claim=claim or known.claim)
+class _Entries:
+    """Entries as they stand after each event, by the rules of :mod:`voicelog.walk.entry_changes`."""
+
+    def __init__(self) -> None:
+        self._past: dict[tuple[str, str], PastEntry] = {}
+        self._logged: dict[tuple[str, str], EntryLogged] = {}
+
+    def of_point(self, point_id: str) -> tuple[PastEntry, ...]:
+        return tuple(e for e in self._past.values() if e.claim.point_id == point_id)
+
+    def log(self, walk: str, operator: str, at: datetime, event: EntryLogged) -> None:
+        if not event.doubts:
+            self._replaced(walk, event.corrects)
+        if event.computed_from:
+            same = (event.claim.point_id, event.claim.reading_id)
+            for key, past in self._past.items():
+                computed = key[0] == walk and self._logged[key].computed_from
+                if computed and (past.claim.point_id, past.claim.reading_id) == same:
+                    self._past[key] = replace(past, status="replaced")
+        status: Standing = "doubt" if event.doubts else "standing"
+        self._logged[walk, event.entry_id] = event
+        self._past[walk, event.entry_id] = PastEntry(
+            walk, operator, at, event.entry_id, event.claim, status, event.heard
+        )
+
+    def change(self, walk: str, entry_id: str, status: Standing, claim: Claim | None = None) -> None:
+        past = self._past.get((walk, entry_id))
+        if past is None:
+            return
+        self._past[walk, entry_id] = replace(past, status=status, claim=claim or past.claim)
+        if status == "standing":
+            self._replaced(walk, self._logged[walk, entry_id].corrects)
+        self._without_results_of(walk, entry_id)
+
+    def _replaced(self, walk: str, entry_id: str | None) -> None:
+        if entry_id is not None and (past := self._past.get((walk, entry_id))) is not None:
+            self._past[walk, entry_id] = replace(past, status="replaced")
+            self._without_results_of(walk, entry_id)
+
+    def _without_results_of(self, walk: str, entry_id: str) -> None:
+        for key, past in self._past.items():
+            if key[0] == walk and entry_id in self._logged[key].computed_from:
+                self._past[key] = replace(past, status="replaced")

@@ -19,6 +19,7 @@ from voicelog.records.readings import standing, tells_of_readings
 
 _POINT = re.compile(r'"point_id":"([^"\\]+)"')
 _POINTS = re.compile(r'"point_ids":\[([^\]]*)\]')
+_CORRECTS = re.compile(r'"corrects":"([^"\\]+)"')
 _ENTRY = re.compile(r'"entry_id":"([^"\\]+)"')
 _OF_ENTRY = frozenset(("doubt settled", "entry corrected", "entry confirmed", "entry withdrawn"))
 _OF_POINTS = frozenset(("group marked", "group mark confirmed", "group mark reopened"))
@@ -52,7 +53,9 @@ class ListProof:
         for row in rows:
             points: frozenset[str] = frozenset()
             if row.kind == "entry logged":
+                replaced = _CORRECTS.search(row.body)
                 points = frozenset(_POINT.findall(row.body))
+                points |= entries.get(replaced[1], frozenset()) if replaced else frozenset()
             elif row.kind in _OF_ENTRY:
                 points = frozenset(_POINT.findall(row.body)) | entries.get(_entry(row), frozenset())
             elif row.kind in ("remark logged", "remark transcribed"):
@@ -121,7 +124,7 @@ class ListProof:
 
 def _points_of_entries(rows: Sequence[Row]) -> dict[str, frozenset[str]]:
     """Return the points that each entry is about; empty for a walk in which no event asks for them."""
-    if _OF_ENTRY.isdisjoint(row.kind for row in rows):
+    if _OF_ENTRY.isdisjoint(row.kind for row in rows) and not any('"corrects":"' in row.body for row in rows):
         return {}
     logged = (row for row in rows if row.kind == "entry logged")
     return {_entry(row): frozenset(_POINT.findall(row.body)) for row in logged}

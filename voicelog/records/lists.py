@@ -42,6 +42,14 @@ def list_row(db: Database, row: Row) -> None:
         return  # an altered event: its walk's proof tells of it
 
 
+def list_correction(db: Database, row: Row) -> None:
+    """Enter a row that replaces an entry under that entry's points; for records made by a version before."""
+    try:
+        list_points(db, row, stored(row).event)
+    except RecordError:
+        return  # an altered event: its walk's proof tells of it
+
+
 def list_event(db: Database, row: Row, event: Event) -> None:
     """Enter an event in the lists; inside the transaction that adds its ``row``."""
     if isinstance(event, WalkStarted):
@@ -70,6 +78,11 @@ def list_event(db: Database, row: Row, event: Event) -> None:
         db.execute(
             "UPDATE walk_list SET signed = signed || ? || char(10) WHERE walk = ?", (event.meaning, row.walk)
         )
+    list_points(db, row, event)
+
+
+def list_points(db: Database, row: Row, event: Event) -> None:
+    """Enter an event under the points it concerns; once, however often it is done."""
     for point_id in sorted(points_of(event, lambda entry_id: _logged(db, row.walk, entry_id))):
         db.execute(
             "INSERT OR IGNORE INTO point_list (unit_id, sheet_id, point_id, seq)"
@@ -81,8 +94,9 @@ def list_event(db: Database, row: Row, event: Event) -> None:
 def points_of(event: Event, logged: Callable[[str], EntryLogged | None]) -> frozenset[str]:
     """Return the ids of the points that an event concerns; ``logged`` finds an entry of its walk."""
     match event:
-        case EntryLogged():
-            return _meant(event)
+        case EntryLogged(corrects=corrected):
+            replaced = logged(corrected) if corrected is not None else None
+            return _meant(event) | (_meant(replaced) if replaced else frozenset())
         case DoubtSettled(entry_id=entry_id, claim=claim) | EntryCorrected(entry_id=entry_id, claim=claim):
             entry = logged(entry_id)
             return frozenset((claim.point_id,)) | (_meant(entry) if entry else frozenset())

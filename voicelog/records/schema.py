@@ -289,3 +289,13 @@ def readings_listed(db: Database) -> None:
     db.execute("CREATE INDEX reading_list_walk ON reading_list (walk)")
     for row in list(db.query("SELECT walk FROM walk_list ORDER BY first_seq")):
         list_walk(db, row["walk"])
+
+
+@STEPS()
+def replaced_entries_listed(db: Database) -> None:
+    """Enter what replaced an entry under that entry's points too; before, its own were all."""
+    from voicelog.records.lists import list_correction
+
+    replacing = "kind = 'entry logged' AND instr(body, '\"corrects\":\"') > 0"
+    for row in list(rows(db, replacing, (), order="seq")):
+        list_correction(db, row)
