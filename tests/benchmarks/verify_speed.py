@@ -22,6 +22,7 @@ from tests.records.making import START, entry, started, tamper
 from voicelog.people.keys import Signer
 from voicelog.records.chain import FIRST_PREVIOUS, Row, body_of, link
 from voicelog.records.lists import list_row
+from voicelog.records.readings import list_walk
 from voicelog.records.seals import Seal, clips_digest, seals_digest
 from voicelog.walk.events import Event, SignedOff, WalkFinished
 
@@ -118,6 +119,7 @@ def fill(folder: Path, walks: int, length: int, signers: dict[str, Signer], peop
             list_row(db, row)
         listed = [("engine_61", "engine_bay", "fan_belt", row.seq) for row in rows[1:-2]]
         connection.executemany("INSERT INTO point_list VALUES (?, ?, ?, ?)", listed)
+        list_walk(db, walk)
     connection.commit()
     connection.close()
 
