@@ -123,7 +123,7 @@ async def test_all_that_matters_is_seen_at_every_size(size: tuple[int, int]) -> 
             'heard "pitman arm tight"',
             "logged 07:04:59 pitman arm tight",
             "TAKEN pitman arm tight",
-            "n next p back / type f far c cautions d doubts s stand by q finish ? help",
+            "n next p back / type f far c cautions d doubts s stand by o person q end ? help",
         ):
             assert expected in text
 

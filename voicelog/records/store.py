@@ -97,13 +97,13 @@ class Store:
         be used, or holds something else than a record this version can read.
         """
         path = folder / DATABASE
-        if not make and not path.is_file():
-            raise RecordError(
-                "There is no record here yet.",
-                where=str(folder),
-                remedy="Begin a walk (voicelog walk), or name another data folder with --data.",
-            )
         with faults(path):
+            if not make and _nothing_at(path):
+                raise RecordError(
+                    "There is no record here yet.",
+                    where=str(folder),
+                    remedy="Begin a walk (voicelog walk), or name another data folder with --data.",
+                )
             make_folder(folder.absolute())
             connection = sqlite3.connect(path, timeout=busy_seconds, check_same_thread=False)
             try:
@@ -441,3 +441,9 @@ def _prepare(db: Database, path: Path) -> None:
             raise
     db.enable_wal()
     db.execute("PRAGMA synchronous = FULL")
+
+
+def _nothing_at(path: Path) -> bool:
+    """Return whether nothing has the path's name, and nothing stands in its way."""
+    above = next((parent for parent in path.absolute().parents if parent.exists()), None)
+    return not path.exists() and above is not None and above.is_dir()
