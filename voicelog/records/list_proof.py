@@ -53,9 +53,9 @@ class ListProof:
         for row in rows:
             points: frozenset[str] = frozenset()
             if row.kind == "entry logged":
-                replaced = _CORRECTS.search(row.body)
                 points = frozenset(_POINT.findall(row.body))
-                points |= entries.get(replaced[1], frozenset()) if replaced else frozenset()
+                if '"corrects":"' in row.body and (replaced := _CORRECTS.search(row.body)):
+                    points |= entries.get(replaced[1], frozenset())
             elif row.kind in _OF_ENTRY:
                 points = frozenset(_POINT.findall(row.body)) | entries.get(_entry(row), frozenset())
             elif row.kind in ("remark logged", "remark transcribed"):
