@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 import pytest
+from click.testing import CliRunner
 
 from tests.conftest import ROOT
 from voicelog.cli import main
@@ -41,6 +42,15 @@ def table_row(command: str) -> str:
 def section(title: str) -> str:
     """Return what stands under a heading of the README."""
     return README.split(f"\n## {title}\n", 1)[1].split("\n## ", 1)[0]
+
+
+def test_no_summary_is_cut_off_in_a_list_of_commands() -> None:
+    """Every list of commands at 80 columns says a whole sentence of each."""
+    for path in ([], *([name] for name, c in main.commands.items() if isinstance(c, click.Group))):
+        listed = CliRunner().invoke(main, [*path, "--help"], terminal_width=80).output
+        rows = listed.partition("\nCommands:\n")[2].splitlines()
+        assert rows
+        assert [row for row in rows if not row.endswith(".") or row.endswith("...")] == [], path
 
 
 @pytest.mark.parametrize(("name", "command"), list(commands(main)))

@@ -159,7 +159,10 @@ def demo(
     real_time: bool,
     report_folder: Path | None,
 ) -> None:
-    """Run the recorded walk of Engine 61 and tell what was heard right."""
+    """Run the recorded walk of Engine 61.
+
+    It tells what was heard right, and writes the report.
+    """
     from voicelog.running import ByEar, run_demo
 
     check_screen(plain)
@@ -257,7 +260,10 @@ def walk(
 @main.command()
 @_OUTPUT
 def voice(output: str | None) -> None:
-    """Play the four tones with what they mean, and tell which voice reads back."""
+    """Play the four tones with what they mean.
+
+    It also tells which voice reads back.
+    """
     from voicelog.voice.check import play_tones, voice_found
 
     found, name = voice_found()
@@ -314,7 +320,10 @@ def decode(
 
 @main.group()
 def sheet() -> None:
-    """Check sheets: validate one, see what can be said, write its grammar."""
+    """Check a sheet, and see what can be said.
+
+    The grammar can be written as JSGF.
+    """
 
 
 _FOR_UNIT = click.option(
@@ -404,7 +413,9 @@ def sheet_jsgf(file: Path, stop_id: str | None, unit_path: Path | None) -> None:
 @click.option("--no-source", "no_source", is_flag=True, help="Only those with no published source.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a limit.")
 def limits(unit_path: Path | None, no_source: bool, as_json: bool) -> None:
-    """Print every limit with its value, its source, and whether that was seen or is from memory.
+    """Print every limit with its source.
+
+    Its value too, and whether the source was seen or is from memory.
 
     The published tables and what the shipped sheets have beside them; with a unit, what its own
     sheets judge by, and its own limits.

@@ -397,6 +397,7 @@ def _show(
             on_hand_over=hand_over,
             pins=lambda: hands.pins,
             title=title,
+            keyboard=typing,
         )
         code = app.run() or 0
     if conductor.state.finished is not None:

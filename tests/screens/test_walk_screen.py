@@ -128,6 +128,28 @@ async def test_all_that_matters_is_seen_at_every_size(size: tuple[int, int]) -> 
             assert expected in text
 
 
+async def test_a_typed_walk_at_a_closed_stop() -> None:
+    """It tells of no sound that ended, each key has its whole label at 80 columns, and "s" stands by."""
+    last = updates(walk_events())[-1]
+    feed = HeldFeed([replace(last, state=replace(last.state, affirmed=frozenset()))])
+    walker = Walker(walk_events())
+    app = WalkApp(
+        feed, on_typed=walker.on_typed, on_command=walker.on_command, title="voicelog", keyboard=True
+    )
+    feed.let_go()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await _ended(pilot, app)
+        text = words(app)
+        assert "/ KEYBOARD 14 committed covered 11 of 87" in text
+        assert "sound has ended" not in text
+        assert "n next p back a affirm / type f far c cautions d doubts o person q end ? help" in text
+        assert text.count("this sheet does not replace them") == 1
+        await pilot.press("s")
+        await _asked(pilot, walker, 1)
+        assert walker.commands == ["stand by"]
+        await until(pilot, lambda: "STANDING BY" in words(app))
+
+
 async def test_readings_are_seen_against_their_limits() -> None:
     """Value, bar and words stand together."""
     async with walking(updates(walk_events()), size=(140, 45)) as (_, app, _feed, _walker):

@@ -77,7 +77,10 @@ def history(
     forms: tuple[AcrossForm, ...],
     paper: Paper,
 ) -> None:
-    """Write the history of a unit (its id): walks, defects with their lives, readings over time."""
+    """Write a unit's history.
+
+    Its walks, its defects with their lives, its readings over time. UNIT is its id.
+    """
     from voicelog.reports.across import gather_history
     from voicelog.reports.across_write import write_history
 
@@ -115,7 +118,10 @@ def overview(
     forms: tuple[AcrossForm, ...],
     paper: Paper,
 ) -> None:
-    """Write the station's overview: checks due, open defects, readings near their limit, coverage."""
+    """Write the station's overview.
+
+    Checks due, open defects, readings near their limit, coverage.
+    """
     from voicelog.reports.across import gather_overview
     from voicelog.reports.across_write import write_overview
     from voicelog.running import sheets_of

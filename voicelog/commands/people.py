@@ -32,7 +32,10 @@ def _roles(command: Callable[..., Any]) -> Callable[..., Any]:
 
 @click.group()
 def people() -> None:
-    """People on record: operators, officers, mechanics, each with a key behind a PIN."""
+    """Keep the people on record.
+
+    Operators, officers and mechanics, each with a key behind a PIN.
+    """
 
 
 @people.command("list")
@@ -74,7 +77,10 @@ def add(
     pin_file: Path | None,
     new_pin_file: Path | None,
 ) -> None:
-    """Put a person on record. The first is an officer. From then on nothing is recorded without a PIN."""
+    """Put a person on record.
+
+    The first is an officer. From then on nothing is recorded without a PIN.
+    """
     from voicelog.records.people_record import checked_name
     from voicelog.records.store import Store
     from voicelog.walk.wording import show_key
@@ -124,7 +130,10 @@ def key(
     pin_file: Path | None,
     new_pin_file: Path | None,
 ) -> None:
-    """Give a person a new PIN, and so a new key: their own, or by an officer when it was forgotten."""
+    """Give a person a new PIN, and so a new key.
+
+    Their own, or by an officer when it was forgotten.
+    """
     from voicelog.records.store import Store
     from voicelog.walk.wording import show_key
 
@@ -156,7 +165,7 @@ def retire(data: Path | None, name: str, by: str, reason: str, pin_file: Path | 
 @_PIN
 @click.pass_obj
 def unlock(data: Path | None, name: str, by: str, pin_file: Path | None) -> None:
-    """Let a person try their PIN again at once, after wrong ones."""
+    """Let a person try their PIN again at once."""
     from voicelog.records.store import Store
 
     with Store.open(data_folder(data), clock=now, make=False) as store:

@@ -49,7 +49,10 @@ def policy_for(data: Path | None, given: Path | None, sheet: Sheet) -> Policy:
 
 @click.group()
 def policy() -> None:
-    """The local policy: what takes a unit out of service, and who may sign."""
+    """Check the local policy.
+
+    It says what takes a unit out of service, and who may sign.
+    """
 
 
 @policy.command("check")
@@ -72,7 +75,9 @@ def policy() -> None:
 def policy_check(
     data: Path | None, file: Path | None, sheets: tuple[Path, ...], units: tuple[Path, ...]
 ) -> None:
-    """Say what is wrong with a policy, by line, and what it asks for. Exit code 1 if it cannot be used.
+    """Say what is wrong with a policy, and what it asks.
+
+    By line. Exit code 1 if it cannot be used.
 
     Without FILE, the policy that applies here.
     """

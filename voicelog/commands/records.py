@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 @click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with.")
 @click.pass_obj
 def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) -> None:
-    """Write a walk's record as one file that proves itself: events, sound, public keys, sheet."""
+    """Write a walk as one file that proves itself.
+
+    It has the walk's events, sound, public keys and sheet.
+    """
     from voicelog.records.export import pack
     from voicelog.records.store import Store
     from voicelog.running import load_walk
@@ -56,7 +59,9 @@ def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) 
 @click.option("--station", help="The station whose keys count, as `voicelog people list` shows it.")
 @click.pass_obj
 def verify(data: Path | None, what: str | None, station: str | None) -> None:
-    """Prove a record whole, or name what was altered, missing, moved or not signed. Exit code 1 then.
+    """Prove a record whole, or name what is wrong.
+
+    It names what was altered, missing, moved or not signed. Exit code 1 then.
 
     Of a walk, of a file made by `voicelog export`, or of a whole data folder; without an argument,
     of everything on record here.
@@ -152,7 +157,9 @@ def _certified(store: Store, walk_id: str, started: Event) -> Iterator[str]:
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.pass_obj
 def backup(data: Path | None, folder: Path) -> None:
-    """Copy the whole record to FOLDER, also while a walk is running; again to bring the copy up to date.
+    """Copy the whole record to FOLDER.
+
+    Also while a walk is running; again to bring the copy up to date.
 
     The copy is put in place only when all of it is there, so that FOLDER always holds a whole record.
     """

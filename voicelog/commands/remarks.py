@@ -17,7 +17,10 @@ from voicelog.paths import data_folder
 @click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="The sheet it was made with.")
 @click.pass_obj
 def transcribe(data: Path | None, walk_id: str, model: Path | None, sheet_path: Path | None) -> None:
-    """Make the transcripts of a walk's remarks that have none yet. The sound stays the original."""
+    """Make the transcripts that a walk still lacks.
+
+    Those of remarks that have none yet. The sound stays the original.
+    """
     from voicelog.dictation import transcript
     from voicelog.hearing.engines import Engines, make_recogniser
     from voicelog.records.store import Store

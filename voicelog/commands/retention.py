@@ -20,7 +20,10 @@ from voicelog.commands.shop import opened
 )
 @click.pass_obj
 def retention(data: Path | None, policy_file: Path | None) -> None:
-    """List the walks and repairs that the local policy no longer asks to be kept. Removes nothing."""
+    """List what need no longer be kept.
+
+    Walks and repairs that the local policy no longer asks to be kept. Removes nothing.
+    """
     from voicelog.defects.retention import past_retention, walks_past_retention
     from voicelog.defects.wording import title
     from voicelog.screens.outside_text import visible

@@ -57,7 +57,10 @@ def _role(default: str | None = None) -> Callable[[Callable[..., Any]], Callable
 @click.option("--plain", is_flag=True, help="The queue as lines instead of the screen.")
 @click.pass_context
 def shop(context: click.Context, plain: bool) -> None:
-    """The shop: open defects of all units, worst class first, then the oldest."""
+    """Work on the open defects of all units.
+
+    Worst class first, then the oldest.
+    """
     if context.invoked_subcommand is not None:
         return
     data: Path | None = context.obj
@@ -82,7 +85,10 @@ def shop(context: click.Context, plain: bool) -> None:
 @click.option("--unit", help="Every defect that this unit (its id) ever had, closed ones too.")
 @click.pass_obj
 def list_defects(data: Path | None, unit: str | None) -> None:
-    """List the open defects of all units, worst class first, then the oldest."""
+    """List the open defects of all units.
+
+    Worst class first, then the oldest.
+    """
     _list(data, unit)
 
 
@@ -103,7 +109,10 @@ def _list(data: Path | None, unit: str | None) -> None:
 @click.argument("defect_id")
 @click.pass_obj
 def show(data: Path | None, defect_id: str) -> None:
-    """Show a defect: its history, what was said of its point before, and its notes."""
+    """Show a defect with its history.
+
+    Its life, what was said of its point before, and its notes.
+    """
     from voicelog.screens.shop_text import defect_lines
 
     with opened(data) as store:
@@ -199,7 +208,10 @@ def repair(
 @click.option("--reason", default="", help="What it rests on, where that is not plain.")
 @click.pass_obj
 def certify(data: Path | None, defect_id: str, by: str, reason: str, pin_file: Path | None) -> None:
-    """Certify, as the mechanic, that a defect was repaired or needs no repair."""
+    """Certify a repair, or that none is needed.
+
+    As the mechanic.
+    """
     from voicelog.defects import acts
 
     _do(data, defect_id, by, pin_file, lambda d: acts.certify(d, by=by, role="mechanic", reason=reason))
@@ -226,7 +238,10 @@ def reopen(
 @click.option("--reason", required=True, help="Why no walk needs to look at the point first.")
 @click.pass_obj
 def close(data: Path | None, defect_id: str, by: str, reason: str, pin_file: Path | None) -> None:
-    """Close, as the officer, what is certified and acknowledged; a walk closes it otherwise."""
+    """Close what is certified and acknowledged.
+
+    As the officer. Otherwise a walk closes it, by a look at the point.
+    """
     from voicelog.defects import acts
 
     _do(data, defect_id, by, pin_file, lambda d: acts.close(d, by=by, role="officer", reason=reason))
@@ -237,7 +252,10 @@ def close(data: Path | None, defect_id: str, by: str, reason: str, pin_file: Pat
 @click.option("--out", type=click.Path(path_type=Path), default=Path("."), show_default=True, help="Folder.")
 @click.pass_obj
 def order(data: Path | None, defect_id: str, out: Path) -> None:
-    """Write a work order: one HTML file with its sound, and one of plain text."""
+    """Write a work order.
+
+    One HTML file with its sound, and one of plain text.
+    """
     from voicelog.reports.work_order import work_order, write_order
 
     with opened(data) as store:

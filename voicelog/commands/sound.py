@@ -35,7 +35,10 @@ _LISTEN = click.option(
 @_LISTEN
 @click.pass_obj
 def doctor(data: Path | None, device: str | None, model: Path | None, say: bool, seconds: float) -> None:
-    """Check this machine before a walk and say how to mend what is wrong. Exit code 1 if something is."""
+    """Check this machine before a walk.
+
+    Says how to mend what is wrong. Exit code 1 if something is.
+    """
     from voicelog.doctor import probes
     from voicelog.hearing.engines import Engines, make_recogniser
 
@@ -69,7 +72,10 @@ def doctor(data: Path | None, device: str | None, model: Path | None, say: bool,
 @click.option("--test", "name", help="Listen to this microphone, by name or number, and judge its level.")
 @_LISTEN
 def devices(name: str | None, seconds: float) -> None:
-    """List the microphones and sound outputs, or listen to a microphone. Exit code 1 if it cannot be used."""
+    """List, or test, microphones and sound outputs.
+
+    With --test it listens to a microphone. Exit code 1 if it cannot be used.
+    """
     if name is None:
         _list()
         return

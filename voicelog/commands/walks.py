@@ -87,7 +87,10 @@ def walks(data: Path | None) -> None:
 def review(
     data: Path | None, walk_id: str, plain: bool, policy_file: Path | None, sheet_path: Path | None
 ) -> None:
-    """Look through a walk as the officer: doubts and defects first; settle, correct, sign."""
+    """Review a walk: settle, correct, sign.
+
+    As the officer. Doubts and defects come first.
+    """
     from voicelog.running import player
 
     check_screen(plain)
@@ -125,7 +128,10 @@ def settle(
     sheet_path: Path | None,
     pin_file: Path | None,
 ) -> None:
-    """Settle a doubt: choose candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them."""
+    """Settle a doubt of a walk.
+
+    Chooses candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them.
+    """
     from voicelog.running import load_walk
     from voicelog.screens.outside_text import visible
     from voicelog.screens.review_plain import settle_by_number
@@ -169,7 +175,10 @@ def sign(
     sheet_path: Path | None,
     pin_file: Path | None,
 ) -> None:
-    """Sign a complete walk: the operator that it was inspected, the officer that it is confirmed."""
+    """Sign a complete walk.
+
+    The operator signs that it was inspected, the officer that it is confirmed.
+    """
     from voicelog.screens.outside_text import visible
     from voicelog.walk.review import sign as signed
 
@@ -225,7 +234,10 @@ def report(
     paper: Paper,
     sheet_path: Path | None,
 ) -> None:
-    """Write a walk's report: one HTML file with its sound, and one of plain text, or other forms."""
+    """Write a walk's report.
+
+    One HTML file with its sound, and one of plain text, or other forms.
+    """
     from voicelog.reports.write import USUAL, write_report
 
     with _store(data) as store:

@@ -43,7 +43,8 @@ def far_words(shown: Shown) -> tuple[str, str, str]:
         return reply.kind, palette.REPLY_COLOUR[reply.kind], said
     if shown.recorder == "stopped":
         return "stopped", palette.REDDISH_PURPLE, "the sound has ended"
-    return "listening", palette.TEXT, "nothing said back yet"
+    word = "keyboard" if shown.keyboard else "listening"
+    return word, palette.TEXT, "nothing said back yet"
 
 
 def _met(trouble: Trouble) -> str:

@@ -26,12 +26,14 @@ from voicelog.walk.state import WalkState
 
 _KEYS = (
     ("n, p", "next stop, previous stop"),
+    ("a", "affirm the caution, or acknowledge the defect, that is asked"),
     ("/ or Enter", "type what you would say; Esc closes the line"),
     ("f", "far view, to be read from three metres; f again goes back"),
     ("c", "cautions in full"),
     ("d", "open doubts and defects in full"),
     ("s", "stand by, resume"),
     ("o", "hand the walk over: who takes it gives a name and PIN"),
+    ("?", "these keys and words"),
     ("up, down", "scroll the points"),
     ("Esc", "put a trouble away"),
     ("q", "finish the walk, or leave it open; asks first"),
@@ -63,9 +65,8 @@ def doubts_text(shown: Shown | None) -> Text:
         return Text("The walk has not begun.")
     state, text = shown.state, Text()
     doubts, defects = state.doubts(), state.defects()
-    _heading(
-        text, f"{count(len(doubts), 'open doubt').capitalize()}: each stays open until a person settles it"
-    )
+    until = ": each stays open until a person settles it" if doubts else ""
+    _heading(text, count(len(doubts), "open doubt").capitalize() + until)
     for entry in doubts:
         text.append(f"? {clock(entry.at)}  ", f"bold {palette.YELLOW}")
         text.append(" ".join(questions(entry)) + "\n", "bold")

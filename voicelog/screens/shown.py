@@ -26,6 +26,8 @@ class Shown:
     """Stays until the operator has put it away."""
     sound_over: bool = False
     """The feed has ended: no more sound will come, typing still works."""
+    keyboard: bool = False
+    """The walk is typed: there is no sound that could end."""
     now: datetime | None = None
     """The clock's time; None for a view that only knows the time of the last event."""
 
@@ -37,11 +39,14 @@ class Shown:
     @property
     def ear(self) -> Ear:
         """What is being heard."""
-        return "stopped" if self.sound_over else self.update.ear
+        return "stopped" if self.sound_over and not self.keyboard else self.update.ear
 
     @property
     def recorder(self) -> Recorder:
-        """Whether sound is being taken down."""
+        """Whether sound, or what is typed, is being taken down."""
+        if self.keyboard:
+            taken = recorder(self.update)
+            return "keyboard" if taken == "recording" else taken
         return "stopped" if self.sound_over else recorder(self.update)
 
 

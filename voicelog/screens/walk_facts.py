@@ -22,7 +22,7 @@ from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.timed_wording import without_result
 from voicelog.walk.wording import show_claim, show_judgement, show_limit, show_value, show_what
 
-Recorder = Literal["recording", "no microphone", "standing by", "stopped"]
+Recorder = Literal["recording", "keyboard", "no microphone", "standing by", "stopped"]
 
 SIGN: dict[PointStatus, str] = {"open": ".", "sound": "+", "defect": "X", "doubt": "?"}
 """Beside the word, for those who do not see the colour."""
@@ -243,7 +243,8 @@ def next_point(state: WalkState) -> tuple[str, str]:
     if state.finished is not None:
         return "nothing", "The walk is finished."
     if state.caution is not None:
-        return visible(caution_question(state.caution.caution)), visible(state.caution.caution.text)
+        question, text = visible(caution_question(state.caution.caution)), visible(state.caution.caution.text)
+        return question, "" if question.startswith(text.rstrip(".")) else text
     if state.prompted is not None:
         point = state.sheet.points[state.prompted]
         return visible(point.full_name), visible(point.look_for)

@@ -63,7 +63,7 @@ class WalkApp(App[int]):
     "stand by", "resume", "walk complete"). What they share with the feed is theirs to guard.
     ``on_hand_over`` is called with the name and the PIN of who takes the walk over, ``pins`` tells
     whether a PIN is needed. ``clock`` gives the time of day to show; without it, the time of the last
-    event is shown.
+    event is shown. With ``keyboard`` there is no sound to wait for.
 
     Returns :data:`FINISHED` or :data:`LEFT_OPEN`.
     """
@@ -105,6 +105,7 @@ class WalkApp(App[int]):
         Binding("c", "cautions", "cautions"),
         Binding("d", "doubts", "doubts"),
         Binding("s", "walk('stand by')", "stand by"),
+        Binding("s", "stand_by", show=False),
         Binding("s", "walk('resume')", "resume"),
         Binding("o", "hand_over", "person"),
         Binding("q", "end", "end"),
@@ -146,6 +147,7 @@ class WalkApp(App[int]):
         pins: Callable[[], bool] = lambda: False,
         title: str,
         clock: Callable[[], datetime] | None = None,
+        keyboard: bool = False,
     ) -> None:
         super().__init__()
         self.title = title
@@ -153,7 +155,7 @@ class WalkApp(App[int]):
         self._on_typed = on_typed
         self._on_command = on_command
         self._on_hand_over, self._pins = on_hand_over, pins
-        self._clock = clock
+        self._clock, self._keyboard = clock, keyboard
         self._pending: asyncio.Queue[Callable[[], Update]] = asyncio.Queue()
         self._over = False
         self._ending = False
@@ -231,7 +233,7 @@ class WalkApp(App[int]):
     @on(Updated)
     def _take(self, message: Updated) -> None:
         shown = after(self.shown, message.update)
-        self.shown = replace(shown, trouble=self._trouble)
+        self.shown = replace(shown, trouble=self._trouble, keyboard=self._keyboard)
         if self._ending:
             # Only a walk that the record shows as finished ends the screen.
             self._ending = False
@@ -274,12 +276,18 @@ class WalkApp(App[int]):
     # keys -------------------------------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer "resume" only while standing by, and "stand by" only while not."""
+        """Offer "resume" only while standing by, and "stand by" only while not.
+
+        While "affirm" is offered, "stand by" is a key without a label: eighty columns have no room for both.
+        """
         standing_by = self.shown is not None and self.shown.state.standing_by
+        asked = self.shown is not None and _asked_to_affirm(self.shown)
         if action == "walk" and parameters == ("affirmative",):
-            return self.shown is not None and _asked_to_affirm(self.shown)
+            return asked
         if action == "walk" and parameters == ("stand by",):
-            return not standing_by
+            return not standing_by and not asked
+        if action == "stand_by":
+            return not standing_by and asked
         if action == "walk" and parameters == ("resume",):
             return standing_by
         return True
@@ -287,6 +295,10 @@ class WalkApp(App[int]):
     def action_walk(self, command: str) -> None:
         """Hand over a control word."""
         self._pending.put_nowait(functools.partial(self._on_command, command))
+
+    def action_stand_by(self) -> None:
+        """Stand by, from the key that has no label."""
+        self.action_walk("stand by")
 
     def action_hand_over(self) -> None:
         """Stand by, and ask who takes the walk over."""

@@ -120,7 +120,7 @@ class ReplyPanel(Part):
         if shown.trouble is not None:
             lines.append(_trouble(shown.trouble))
         lines.extend(_reply(reply) for reply in shown.replies)
-        if shown.sound_over and shown.trouble is None:
+        if shown.sound_over and not shown.keyboard and shown.trouble is None:
             note = "The sound has ended. Typing (/) and the keys still work."
             lines.append(Text(note, style=palette.QUIET))
         return Group(*lines) if lines else Text("Nothing said back yet.", style=palette.QUIET)

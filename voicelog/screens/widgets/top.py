@@ -23,9 +23,10 @@ from voicelog.walk.timed_wording import clock_shown
 
 _METER_CELLS = 10
 _METER_FLOOR_DBFS = -60.0
-_RECORDER_SIGN = {"recording": "●", "no microphone": "!", "standing by": "=", "stopped": "■"}
+_RECORDER_SIGN = {"recording": "●", "keyboard": "/", "no microphone": "!", "standing by": "=", "stopped": "■"}
 _RECORDER_COLOUR = {
     "recording": palette.SKY_BLUE,
+    "keyboard": palette.SKY_BLUE,
     "no microphone": palette.VERMILLION,
     "standing by": palette.ORANGE,
     "stopped": palette.REDDISH_PURPLE,
@@ -88,7 +89,7 @@ class RecorderBar(Part):
             (f" {sign} {recorder.upper()} ", palette.label(_RECORDER_COLOUR[recorder])),
             f"  {shown.state.events} committed",
         )
-        if shown.ear != recorder:
+        if shown.ear != recorder and (recorder, shown.ear) != ("keyboard", "listening"):
             left.append(f"  {shown.ear}", "bold")
         if recorder == "recording":
             level = max(shown.update.level_dbfs, -100.0)
