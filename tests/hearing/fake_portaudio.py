@@ -31,6 +31,8 @@ class SteadyClock:
 
 
 class FakeStream:
+    latency = 0.1
+
     def __init__(self, system: FakePortAudio, arguments: dict[str, Any]) -> None:
         self._system = system
         self.arguments = arguments
@@ -42,6 +44,9 @@ class FakeStream:
 
     def close(self) -> None:
         self.closed = True
+
+    def abort(self) -> None:
+        self.started = False
 
     def give(self, frames: Samples, *, overflow: bool = False) -> None:
         """Call back with frames, shape (frames, channels)."""
@@ -82,6 +87,9 @@ class FakePortAudio:
         self.default = SimpleNamespace(device=(0, 1))
         self.streams: list[FakeStream] = []
         self.looks = 0
+        self.initialised = True
+        self.on_look: Callable[[], object] = lambda: None
+        """Called while the devices are listed anew."""
         self.refused = ""
         """Why no stream can be opened; empty when it can."""
 
@@ -114,13 +122,24 @@ class FakePortAudio:
         self.streams.append(FakeStream(self, arguments))
         return self.last
 
-    def OutputStream(self, **arguments: Any) -> FakeOutput:
-        return FakeOutput()
+    def OutputStream(self, **arguments: Any) -> Any:
+        if "callback" not in arguments:
+            return FakeOutput()
+        self.streams.append(FakeStream(self, arguments))
+        return self.last
 
     def _terminate(self) -> None:
         assert all(stream.closed for stream in self.streams), "ends streams that are open"
+        if not self.initialised:
+            raise FakePortAudioError("PortAudio not initialized [PaErrorCode -10000]")
+        self.initialised = False
+        self.on_look()
 
     def _initialize(self) -> None:
+        assert all(stream.closed for stream in self.streams), "a stream was opened meanwhile"
+        if self.refused:
+            raise FakePortAudioError(self.refused)
+        self.initialised = True
         self.looks += 1
 
 

@@ -34,12 +34,14 @@ class ScriptedMicrophone:
         zeros: bool = False,
         why: LossReason = "it was disconnected",
         overruns_at: tuple[float, ...] = (),
+        known_late: bool = False,
     ) -> None:
         self._clock, self._left, self._why = clock, round(seconds * 10), why
         self._given = 0
         self._zeros = zeros
         self._overruns_at = overruns_at
-        self.source = ServerSource(source, source, False)
+        self._found = ServerSource(source, source, False)
+        self.source = None if known_late else self._found
         self.name = "headset"
         self.missed_s, self.overruns = 0.0, 0
         self.closed = False
@@ -59,6 +61,7 @@ class ScriptedMicrophone:
         if not self._left:
             raise MicrophoneLost(self._why, "microphone")
         self._left -= 1
+        self.source = self._found
         self._clock.time += 0.1
         start_s = self._given / 10
         self._given += 1
@@ -161,6 +164,21 @@ def test_another_microphone_is_not_listened_to_in_its_place() -> None:
     assert back.seconds == pytest.approx(2 * RETRY_S)
     other = bench.microphones[1]
     assert other is not None and other.closed and other._given == 0
+
+
+def test_another_source_that_is_known_only_from_its_first_sound_is_not_listened_to() -> None:
+    """The server may not know yet, when a stream is opened, where it will record from."""
+    bench = Bench(
+        lambda clock: [
+            ScriptedMicrophone(clock, 1.0),
+            ScriptedMicrophone(clock, 1.0, source="built-in", known_late=True),
+            ScriptedMicrophone(clock, 1.0, known_late=True),
+        ]
+    )
+    _, back, _ = notices(bench.told())
+    other = bench.microphones[1]
+    assert other is not None and other.closed
+    assert back.seconds == pytest.approx(2 * RETRY_S + 0.1)
 
 
 def test_a_microphone_given_by_number_is_found_again_by_name() -> None:

@@ -6,6 +6,7 @@ import builtins
 import json
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import pairwise, takewhile
@@ -26,6 +27,9 @@ from voicelog.hearing.microphone import Microphone, MicrophoneLost
 from voicelog.hearing.portaudio import devices, look_again, shared
 from voicelog.hearing.recogniser import RATE, Samples, Utterance
 from voicelog.hearing.sound_server import SoundServer
+from voicelog.voice.floor import Floor
+from voicelog.voice.mixer import Mixer
+from voicelog.voice.output import SoundOutput
 
 
 def joined(blocks: list[Block]) -> Samples:
@@ -270,6 +274,40 @@ def test_looking_for_devices_again_closes_the_streams_of_others_meanwhile(audio:
     look_again()
     assert log == ["close 0", "reopen 1"]
     assert audio.looks == 2
+
+
+def test_no_thread_opens_a_stream_while_the_devices_are_listed_anew(audio: FakePortAudio) -> None:
+    """The voice that looks at its output just then waits, finds it open again, and tells no loss.
+
+    "PortAudio is NOT thread safe. DO NOT call PortAudio from multiple threads without synchronization"
+    (its documentation, patest_write_stop_hang_illegal.c).
+    """
+    output = SoundOutput(None, Mixer(48_000), Floor())
+    found: list[str] = []
+    voice = threading.Thread(target=lambda: found.append(output.check()))
+
+    def meanwhile() -> None:
+        voice.start()
+        voice.join(timeout=0.1)
+        assert not found
+
+    audio.on_look = meanwhile
+    look_again()
+    voice.join(timeout=5)
+    assert found == ["same"]
+    assert [stream.closed for stream in audio.streams] == [True, False]
+    output.close()
+
+
+def test_devices_that_could_not_be_listed_are_listed_at_the_next_look(audio: FakePortAudio) -> None:
+    """A failure leaves PortAudio without any devices: that must not be for good."""
+    audio.refused = "Unanticipated host error [PaErrorCode -9999]"
+    for _ in range(2):
+        with pytest.raises(AudioError, match="cannot be listed"):
+            look_again()
+    audio.refused = ""
+    look_again()
+    assert (audio.initialised, audio.looks) == (True, 1)
 
 
 # times

@@ -200,7 +200,8 @@ class Listening:
                 for blocks in self._first_blocks():
                     if not blocks and self._now() - self._heard_at >= WAITING_EVERY_S:
                         yield self._waiting()
-                if blocks:
+                # Which source it is may be known only now.
+                if blocks and self._is_the_same(self._microphone):
                     start_s = blocks[0].start_s + self._offset()
                     seconds = max(start_s - self._end_s, 0.0)
                     self._lost_s += seconds

@@ -19,7 +19,7 @@ from typing import Any, Literal
 from voicelog.errors import AudioError
 from voicelog.hearing.audio import BLOCK_S, Block, Blocks, Frames
 from voicelog.hearing.notices import LossReason
-from voicelog.hearing.portaudio import reason, sounddevice
+from voicelog.hearing.portaudio import alone, reason, sounddevice
 from voicelog.hearing.sound_server import ServerSource, SoundServer, sound_server
 from voicelog.hearing.stream_clock import StreamClock
 
@@ -133,18 +133,8 @@ class Microphone:
     def __enter__(self) -> Microphone:
         module = sounddevice()
         try:
-            info = module.query_devices(self._device, "input")
-            self._name = str(info["name"])
-            self._rate = float(info["default_samplerate"])
-            # Some devices have no mono of their own; then all channels are averaged.
-            for self._channels in (1, int(info["max_input_channels"])):
-                try:
-                    self._stream = self._open_stream(module)
-                    break
-                except module.PortAudioError:
-                    if self._channels == int(info["max_input_channels"]):
-                        raise
-            self._stream.start()
+            with alone():
+                self._open(module)
         except (module.PortAudioError, ValueError) as error:
             self._close()
             raise AudioError(
@@ -246,6 +236,20 @@ class Microphone:
 
     # PortAudio --------------------------------------------------------------------------------
 
+    def _open(self, module: Any) -> None:
+        info = module.query_devices(self._device, "input")
+        self._name = str(info["name"])
+        self._rate = float(info["default_samplerate"])
+        # Some devices have no mono of their own; then all channels are averaged.
+        for self._channels in (1, int(info["max_input_channels"])):
+            try:
+                self._stream = self._open_stream(module)
+                break
+            except module.PortAudioError:
+                if self._channels == int(info["max_input_channels"]):
+                    raise
+        self._stream.start()
+
     def _open_stream(self, module: Any) -> Any:
         return module.InputStream(
             samplerate=self._rate,
@@ -276,7 +280,8 @@ class Microphone:
     def _close(self) -> None:
         self._held.close()
         if self._stream is not None:
-            self._stream.close()
+            with alone():
+                self._stream.close()
             self._stream = None
 
     def _where(self) -> str:

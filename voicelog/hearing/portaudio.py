@@ -2,7 +2,8 @@
 
 PortAudio reads the list of devices when it is initialised and never again, and initialising it
 anew ends every stream of the process. So whoever keeps a stream open says so with :func:`shared`,
-and :func:`look_again` has it closed and opened again around the new look.
+and :func:`look_again` has it closed and opened again around the new look. Nor may two threads be in
+it at once: whoever opens or closes a stream does so inside :func:`alone`.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 import ctypes
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -86,6 +87,17 @@ def devices() -> tuple[InputDevice, ...]:
 
 
 @contextmanager
+def alone() -> Iterator[None]:
+    """Keep the other threads out of PortAudio meanwhile; whoever is alone already may enter again.
+
+    A stream that one thread opens or closes while another initialises PortAudio anew is used after
+    it was freed: the process ends, or the thread never returns.
+    """
+    with _turn:
+        yield
+
+
+@contextmanager
 def shared(close: Callable[[], None], reopen: Callable[[], None]) -> Iterator[None]:
     """Keep a stream open beside those of others, for as long as the ``with`` statement lasts.
 
@@ -113,8 +125,10 @@ def look_again() -> None:
         for sharer in _sharers:
             sharer.close()
         try:
-            # The only way to it that sounddevice has; its documentation names both.
-            module._terminate()
+            # The only way to it that sounddevice has; its documentation names both. Terminating fails
+            # only where the last initialising failed, which must not keep it from being tried again.
+            with suppress(module.PortAudioError):
+                module._terminate()
             module._initialize()
         except module.PortAudioError as error:
             raise AudioError(

@@ -6,13 +6,12 @@ goes away, or gives no sign of life, the walk goes on and the device is tried ag
 
 from __future__ import annotations
 
-import threading
 import time
 from contextlib import ExitStack, suppress
 from typing import Any
 
 from voicelog.errors import AudioError
-from voicelog.hearing.portaudio import reason, shared, sounddevice
+from voicelog.hearing.portaudio import alone, reason, shared, sounddevice
 from voicelog.voice.floor import Floor
 from voicelog.voice.mixer import Mixer
 from voicelog.voice.player import OutputState
@@ -63,14 +62,18 @@ class SoundOutput:
         self._tried_s = self._alive_s
         self._was_lost = False
         self._ended = False
-        self._turn = threading.RLock()
         self._held = ExitStack()
-        self._open()
+        with alone():
+            self._open()
         self._held.enter_context(shared(self._close, self._reopen))
 
     def check(self) -> OutputState:
         """Look whether the device takes sound; try to open it again if not."""
-        now = time.monotonic()
+        # A stream that is closed while the devices are listed anew is not lost.
+        with alone():
+            return self._checked(time.monotonic())
+
+    def _checked(self, now: float) -> OutputState:
         lost = self._stream is None or self._ended or now - self._alive_s > DEAD_AFTER_S
         if lost and now - self._tried_s > RETRY_EVERY_S:
             self._tried_s = now
@@ -100,25 +103,24 @@ class SoundOutput:
                 finished_callback=self._finished,
             )
             self._ended = False
+            self._stream = stream
             stream.start()
         except (module.PortAudioError, ValueError) as error:
+            self._close()
             raise AudioError(
                 f"the sound output cannot be opened ({reason(error)})",
                 where=_where(self._device),
                 remedy=REMEDY,
             ) from error
-        self._stream = stream
 
     def _reopen(self) -> None:
-        with self._turn:
+        with alone():
             self._close()
-            try:
+            with suppress(AudioError):
                 self._open()
-            except AudioError:
-                self._stream = None
 
     def _close(self) -> None:
-        with self._turn:
+        with alone():
             stream, self._stream = self._stream, None
             if stream is not None:
                 # A device that is gone may refuse even this.
