@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from tests.people.making import MECHANIC
 from tests.records.tampering import (
@@ -19,6 +20,7 @@ from tests.records.tampering import (
     in_the_tables,
     make,
 )
+from voicelog.cli import main
 from voicelog.records.export import pack, prove, unpack
 from voicelog.records.seals import SEALED
 from voicelog.records.store import Store
@@ -87,3 +89,7 @@ def test_what_nobody_signed_with_a_key_is_told(tmp_path: Path) -> None:
         record = plain.exported(WALK, sheet())
     (problem,) = prove(pack(record), "file").problems
     assert "Nobody has signed this record with a key" in problem
+    file = tmp_path / "walk.record"
+    file.write_bytes(pack(record))
+    told = CliRunner().invoke(main, ["verify", str(file)])
+    assert told.exit_code == 1 and "not proved" in told.stdout and "whole" not in told.stdout

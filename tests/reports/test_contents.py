@@ -183,6 +183,13 @@ def test_complete_only_when_finished_and_nothing_is_missing(sheet: Sheet) -> Non
     assert not unfinished.complete and unfinished.completeness.startswith("Not finished: 7 of 7")
     finished = contents_of(sheet, [*events, WalkFinished(missing=())])
     assert finished.complete and finished.completeness == "Complete: 7 of 7 required points are covered."
+    assert finished.since_the_end == ()
+    # What was missing at the end is named once, by what has changed since.
+    settled = contents_of(sheet, [*events, WalkFinished(missing=("coolant",))])
+    assert settled.since_the_end == ("Missing when the inspection was ended, covered since: coolant.",)
+    cut = [event for event in events if getattr(event, "claim", claims[-1]).point_id != "coolant"]
+    reopened = contents_of(sheet, [*cut, WalkFinished(missing=())])
+    assert reopened.since_the_end == ("Covered when the inspection was ended, open again since: coolant.",)
 
 
 def test_another_edition_of_the_sheet_is_told(sheet: Sheet) -> None:

@@ -101,7 +101,7 @@ def test_an_officer_settles_corrects_rejects_and_signs(store: Store) -> None:
 
         # The doubt bars the signature.
         await pilot.press("y")
-        assert "Cannot be signed while in doubt" in shown(pilot, "#said")
+        assert "Settle, correct or reject first what is in doubt" in shown(pilot, "#said")
 
         # Its sound is played, as it was recorded.
         await pilot.press("space")
@@ -364,6 +364,22 @@ def test_everything_fits_at_80_by_24(store: Store) -> None:
         assert 0 < pilot.app.screen.focused.region.y < 23
 
     drive(ReviewApp(store, WALK, sheet(), None, by="M. Ruiz"), steps)
+
+
+def test_a_long_form_of_signing_shows_what_is_wrong_and_its_keys(store: Store) -> None:
+    """However much the policy has to say, a refusal is seen at 80 by 24, and so is how to go on."""
+
+    async def steps(pilot: Pilot[None]) -> None:
+        await pilot.press("1", "y", "tab", "tab", "tab", "enter")
+        await pilot.pause()
+        await pilot.pause()
+        form, wrong = pilot.app.screen.query_one(".form"), pilot.app.screen.query_one("#wrong", Static)
+        assert shown(pilot, "#wrong")
+        assert form.region.y < wrong.region.y and wrong.region.bottom < form.region.bottom <= 24
+        assert "Tab moves" in str(form.border_subtitle)
+
+    policy = load_policy(ROOT / "grammars" / "policy.toml", sheet())
+    drive(ReviewApp(store, WALK, sheet(), None, by="M. Ruiz", policy=policy), steps)
 
 
 def test_the_screen_shows_the_agenda_in_its_order(tmp_path: Path) -> None:

@@ -76,7 +76,7 @@ def verify(data: Path | None, what: str | None, station: str | None) -> None:
 
 def _file(path: Path, station: str | None) -> int:
     from voicelog.defects.wording import certificate
-    from voicelog.records.export import prove
+    from voicelog.records.export import NOT_SIGNED, prove
     from voicelog.screens.outside_text import visible
     from voicelog.walk.wording import show_key, show_signing_key
 
@@ -86,7 +86,9 @@ def _file(path: Path, station: str | None) -> int:
         problems.append("The keys in this file are not those of the station that was named.")
     for problem in problems:
         click.echo(visible(problem), err=True)
-    click.echo(visible(f"{found.walk}: {found.events} events, " + ("not whole" if problems else "whole")))
+    # Nothing was found altered in a record that nobody sealed; but it could have been made anew.
+    state = "not proved" if problems == [NOT_SIGNED] else "not whole" if problems else "whole"
+    click.echo(visible(f"{found.walk}: {found.events} events, {state}"))
     for signed in found.signatures:
         click.echo(visible(f"{signed.meaning} {signed.by}, {signed.role}; {show_signing_key(signed)}"))
     if found.defect_events:

@@ -40,6 +40,8 @@ from voicelog.walk.events import Event, SignedOff, WalkStarted
 
 FORMAT = b"voicelog record 2\n"
 _FIRST_FORMAT = b"voicelog record 1\n"
+NOT_SIGNED = "Nobody has signed this record with a key: who made it, and its end, cannot be proved."
+"""The problem of a record in which nothing is altered as far as can be seen, but nothing is proved."""
 _DATE = (1980, 1, 1, 0, 0, 0)
 _Kind = TypeVar("_Kind", Row, Seal, PersonRow)
 
@@ -273,7 +275,7 @@ def _signed(rows: Sequence[Row], events: Sequence[Any], roll: Roll, later_heads:
     """Return what no key vouches for. A chain by itself could have been made anew, or cut off."""
     with_key = [n for n, e in enumerate(events) if isinstance(e, SignedOff) and key_of(e)]
     if not with_key:
-        return ["Nobody has signed this record with a key: who made it, and its end, cannot be proved."]
+        return [NOT_SIGNED]
     last = with_key[-1]
     found = []
     if any(not isinstance(e, SignedOff) for e in events[last + 1 :]) or last + 1 < len(rows):

@@ -6,6 +6,7 @@ point counts as sound only where the walk's state says so. Times carry their UTC
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -83,6 +84,7 @@ def report_contents(
         completeness=_completeness(state, len(missing)),
         missing=tuple(_missing(state, point) for point in state.missing()),
         missing_at_end=() if set(at_end) == set(missing) else tuple(wording.point(p) for p in at_end),
+        since_the_end=_since_the_end(at_end, missing, wording),
         counts=_counts(state),
         signatures=_signatures(state),
         unsigned=_unsigned(state),
@@ -137,6 +139,20 @@ def _warnings(sheet: Sheet, started: WalkStarted) -> tuple[str, ...]:
             "are shown as it gives them now."
         )
     return tuple(found)
+
+
+def _since_the_end(at_end: Sequence[str], missing: Sequence[str], wording: Wording) -> tuple[str, ...]:
+    """Return how the missing points differ from those when the walk was ended, in words."""
+    covered = "; ".join(wording.point(point) for point in at_end if point not in missing)
+    again = "; ".join(wording.point(point) for point in missing if point not in at_end)
+    return tuple(
+        f"{words}: {points}."
+        for words, points in (
+            ("Missing when the inspection was ended, covered since", covered),
+            ("Covered when the inspection was ended, open again since", again),
+        )
+        if points
+    )
 
 
 def _completeness(state: WalkState, missing: int) -> str:

@@ -232,6 +232,8 @@ class ReportContents:
     missing: tuple[str, ...]
     missing_at_end: tuple[str, ...]
     """Required points missing when the walk was ended, when those were others than now."""
+    since_the_end: tuple[str, ...]
+    """What is otherwise since: the points covered since, and those open again."""
     counts: tuple[Count, ...]
     signatures: tuple[SignaturePart, ...]
     unsigned: str

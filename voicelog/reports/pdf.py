@@ -52,9 +52,8 @@ def _head(page: Document, contents: ReportContents) -> None:
     page.heading("Completeness")
     page.text_line(contents.completeness, style="" if contents.complete else "B")
     page.lines(contents.missing)
-    if contents.missing_at_end:
-        page.text_line("When the inspection was ended, these were missing:")
-        page.lines(contents.missing_at_end)
+    for since in contents.since_the_end:
+        page.text_line(since)
     page.rows((), [(str(count.number), count.name) for count in contents.counts], (10, 90))
     page.heading("Signatures")
     page.rows(

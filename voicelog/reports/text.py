@@ -97,9 +97,8 @@ def _head(contents: ReportContents) -> Iterator[str]:
 def _completeness(contents: ReportContents) -> Iterator[str]:
     yield from _wrap(contents.completeness)
     yield from _items(contents.missing)
-    if contents.missing_at_end:
-        yield from _wrap("When the inspection was ended, these were missing:")
-        yield from _items(contents.missing_at_end)
+    for since in contents.since_the_end:
+        yield from _wrap(since)
     for count in contents.counts:
         yield f"{count.number:>5}  {_MARKS[count.state]} {count.name}"
 

@@ -171,6 +171,7 @@ def _life(defect: Defect, now: datetime) -> Life:
         life="; ".join(lines),
     )
     days = f"{row.days_open} day{'' if row.days_open == '1' else 's'}"
+    days = "less than a day" if row.days_open == "0" else days
     since = f"first heard {defect.heard_at:%Y-%m-%d}, open for {days}"
     return Life(row, title(defect), defect.is_open, since, lines)
 

@@ -141,7 +141,8 @@ def _place(old: WalkState, new: WalkState) -> Iterator[Line]:
             yield "caution", caution
     coming = next_point(new)
     if coming != next_point(old) or new.stop_id != old.stop_id:
-        yield "next", f"{coming[0]}: {coming[1]}"
+        # A question ends as one: no colon after it.
+        yield "next", f"{coming[0]}{'' if coming[0].endswith('?') else ':'} {coming[1]}".rstrip()
 
 
 def _tally(state: WalkState) -> str:

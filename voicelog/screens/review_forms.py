@@ -48,7 +48,10 @@ class Form(ModalScreen[bool]):
 
     def say(self, text: str) -> None:
         """Show what is wrong."""
-        self.query_one("#wrong", Static).update(Text(visible(text)))
+        wrong = self.query_one("#wrong", Static)
+        wrong.update(Text(visible(text)))
+        # Below the screen's edge it would not be seen, and the form would seem to do nothing.
+        self.query_one(".form").scroll_end(animate=False)
 
 
 def field(name: str, value: str = "", hint: str = "", *, secret: bool = False) -> Horizontal:
@@ -260,7 +263,9 @@ class SignForm(Form):
 
     def compose(self) -> ComposeResult:
         """Lay the form out."""
-        with VerticalScroll(classes="form", can_focus=False):
+        with VerticalScroll(classes="form", can_focus=False) as box:
+            # On the border, which stays in sight where the form is longer than the screen.
+            box.border_subtitle = "Tab moves   space chooses   Enter on Sign signs   Escape leaves"
             yield Static(Text("Sign the record"), classes="title")
             yield Static(Text(visible(self._shown)))
             if self._against:
@@ -290,7 +295,6 @@ class SignForm(Form):
                 yield Label("", classes="name")
                 yield Button(Content("[ Sign ]"), id="sign", compact=True)
             yield Static("", id="wrong")
-            yield Static("Tab moves   space chooses   Enter on Sign signs   Escape leaves", classes="hint")
 
     def on_mount(self) -> None:
         """Begin with the name, or with the decision when the name is known."""

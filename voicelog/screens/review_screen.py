@@ -414,7 +414,7 @@ class ReviewScreen(AgendaScreen):
 
         if doubts := [item for item in self._items if item.kind == "doubt"]:
             listed = "; ".join(item.title for item in doubts)
-            self.say(f"Cannot be signed while in doubt: {listed}. Settle, correct or reject first.")
+            self.say(f"Settle, correct or reject first what is in doubt: {listed}")
             return
         shown = f"{self._state.events} events, hash {head[:16]}: {summary(self._state)}"
         asked = review.breaches(self._state, self._policy) if self._policy is not None else ()
