@@ -23,7 +23,8 @@ def conduct(
 ) -> None:
     """Run a recording or a stream through the walk until it ends or the walk is complete.
 
-    Where sound is lost, what was being said is heard as far as it came.
+    Where sound is lost, what was being said is heard as far as it came; it is never taken as whole
+    where another source took the microphone's place.
     ``show`` gets an update after every utterance, and a few times a second between them so that
     a view can show the level, and the words while they are spoken. Errors in the source (a cut
     file, a lost device) are raised after what was heard before them is logged. Then the remarks are
@@ -79,8 +80,11 @@ def _take_notice(
     conductor: Conductor, notice: Notice, endpointer: Endpointer, show: Callable[[Update], None]
 ) -> None:
     if isinstance(notice, Lost):
+        # What came last may be another source's already, even the sound of our own voice.
+        mixed = notice.reason == "another source took its place"
         for utterance in endpointer.finish():
-            show(_placed(conductor.hear(utterance), notice.at_s, endpointer))
+            whole = utterance.complete and not mixed
+            show(_placed(conductor.hear(replace(utterance, complete=whole)), notice.at_s, endpointer))
     if isinstance(notice, Waiting):
         show(_status(conductor, notice.at_s, endpointer, ""))
     else:

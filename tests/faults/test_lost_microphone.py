@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from itertools import takewhile
 
+import numpy as np
 import pytest
 
 from tests.faults.making import ROOT, Listed, kinds
@@ -14,7 +15,8 @@ from voicelog.conduct import Conductor
 from voicelog.feeding import conduct
 from voicelog.hearing.audio import Block, blocks_from_file
 from voicelog.hearing.endpoint import Endpointer
-from voicelog.hearing.notices import Back, Lost, Missed, Notice, Silent, StreamSummary, Waiting
+from voicelog.hearing.notices import Back, LossReason, Lost, Missed, Notice, Silent, StreamSummary, Waiting
+from voicelog.hearing.recogniser import RATE, Utterance
 from voicelog.records.chain import Stored
 from voicelog.records.store import Store
 from voicelog.reports.contents import report_contents
@@ -79,6 +81,35 @@ def test_the_walk_waits_and_goes_on(store: Store, bay: Sheet, engine_61: Unit, c
     starts = [e.heard.start_s for e in events if isinstance(e, EntryLogged) and e.heard.how == "speech"]
     assert starts == sorted(starts) and starts[-1] is not None and starts[-1] > end_s + 4.0
     assert conductor.refused_by_record == 0
+
+
+@pytest.mark.parametrize(
+    ("reason", "whole"),
+    [("it was disconnected", True), ("no sound comes", True), ("another source took its place", False)],
+)
+def test_what_may_be_of_another_source_is_never_whole(
+    reason: LossReason,
+    whole: bool,
+    store: Store,
+    bay: Sheet,
+    engine_61: Unit,
+    clock: Clock,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The other source may have given the end of what seems said, so it must not pass without a doubt."""
+    conductor, shown = made(store, bay, engine_61, clock, "fan belt chafed")
+    heard: list[bool] = []
+
+    def hear(utterance: Utterance) -> Update:
+        heard.append(utterance.complete)
+        return shown[0]
+
+    monkeypatch.setattr(conductor, "hear", hear)
+    endpointer = Endpointer()
+    said = [Utterance(np.zeros(RATE, np.float32), 0.0)]
+    monkeypatch.setattr(endpointer, "finish", lambda: [said.pop()] if said else [])
+    conduct(conductor, iter([Lost(reason, 1.0)]), endpointer, shown.append)
+    assert heard == [whole]
 
 
 def test_a_walk_can_be_finished_by_typing_while_the_microphone_is_gone(

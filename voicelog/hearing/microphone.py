@@ -31,7 +31,8 @@ SETTLES_IN_S = 0.5
 """Sound held back at the beginning, until it is known when it began."""
 POLL_S = 0.25
 """How often a stream that gives nothing is looked at."""
-SERVER_EVERY_S = 0.5
+SERVER_EVERY_S = 0.25
+"""How often the sound server is asked; so long another source may be heard unknown."""
 MOST_WAITING_S = 120.0
 """Sound kept for a reader that is busy; what comes after it is an overrun."""
 
