@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -13,6 +14,7 @@ from voicelog.screens import palette
 from voicelog.screens.big_letters import LARGE, MIDDLE, Font, draw, draw_largest
 from voicelog.screens.far_view import far_rows
 from voicelog.screens.outside_text import in_ascii, visible
+from voicelog.screens.reading_texts import doubts_text
 from voicelog.screens.shown import Shown, after
 from voicelog.screens.walk_facts import (
     Trouble,
@@ -23,7 +25,9 @@ from voicelog.screens.walk_facts import (
     short_caution,
     stop_facts,
 )
+from voicelog.screens.widgets.side import side_text
 from voicelog.screens.widgets.top import meter
+from voicelog.walk.carried_events import CarriedDefect
 from voicelog.walk.events import Event, WalkFinished
 from voicelog.walk.replies import Reply, ReplyKind
 
@@ -256,3 +260,28 @@ def test_the_hues_are_those_of_okabe_and_ito() -> None:
         palette.REDDISH_PURPLE,
     )
     assert {tuple(int(c[i : i + 2], 16) for i in (1, 3, 5)) for c in ours} == published
+
+
+def test_defects_from_before_are_told_beside_the_walks_own() -> None:
+    """A panel that says "no defects" also says how many are known already; the full text names each."""
+    known = CarriedDefect(
+        defect_id="d1",
+        point_id="tilt_pump",
+        point="tilt pump",
+        matter="leaks",
+        what="dripping",
+        class_name="class three leak",
+        state="in the shop",
+        stood="in the shop",
+        since="2026-11-25",
+    )
+    update = last_update([started()])
+    shown = after(None, replace(update, state=replace(update.state, carried=(known,))))
+    for height in (4, 12, 40):
+        panel = side_text(shown, 26, height).plain
+        assert "NO DEFECTS\n1 from before: press d" in panel
+        assert len(panel.splitlines()) <= height
+    full = doubts_text(shown).plain
+    assert "1 defect from before this walk" in full
+    assert "2026-11-25  tilt pump dripping (class three leak): in the shop" in full
+    assert "from before" not in side_text(after(None, update), 26, 12).plain

@@ -128,6 +128,7 @@ def write_all(folder: Path, texts: Mapping[Path, str | bytes]) -> None:
                 part.unlink()
         raise RecordError(
             f"The report cannot be written: {error.strerror or error}.",
-            where=str(error.filename or folder),
+            # Its name until it is whole means nothing to anybody.
+            where=str(folder if error.filename in map(str, parts.values()) else error.filename or folder),
             remedy="Name a folder that you may write to, on a disk with room for it.",
         ) from error

@@ -79,6 +79,14 @@ def doubts_text(shown: Shown | None) -> Text:
     for entry in defects:
         text.append(f"X {clock(entry.at)}  ", f"bold {palette.VERMILLION}")
         text.append(claim_line(entry.claim, state.sheet) + "\n", "bold")
+    if state.carried:
+        _heading(text, f"{count(len(state.carried), 'defect').capitalize()} from before this walk")
+    for known in state.carried:
+        text.append(f"X {known.since}  ", f"bold {palette.ORANGE}")
+        again = ", look at it again" if known.look_again else ""
+        named = f" ({known.class_name})" if known.class_name else ""
+        text.append(visible(f"{known.point} {known.what}{named}"), "bold")
+        text.append(visible(f": {known.stood}{again}") + "\n")
     return text
 
 

@@ -54,16 +54,18 @@ class SidePanel(Part):
         """Draw the panel."""
         if self.shown is None:
             return Text("")
-        return _side(self.shown, self.size.width, self.size.height)
+        return side_text(self.shown, self.size.width, self.size.height)
 
 
-def _side(shown: Shown, width: int, height: int) -> Text:
+def side_text(shown: Shown, width: int, height: int) -> Text:
+    """Return the panel in at most ``height`` rows of ``width`` columns."""
     state = shown.state
     doubts = _blocks((q for entry in state.doubts() for q in questions(entry)), "?", width)
     defects = _blocks((claim_line(e.claim, state.sheet) for e in state.defects()), "X", width)
     stops = _stops(state, width)
+    before = f"{len(state.carried)} from before: press d\n" if state.carried else ""
     # Two headings; defects keep a third of the room when doubts would fill it.
-    room = height - 2
+    room = height - 2 - bool(before)
     seen_doubts = _fitting(doubts, room - min(_rows(defects), room // 3))
     taken = _rows(seen_doubts) + (len(seen_doubts) < len(doubts))
     seen_defects = _fitting(defects, room - taken)
@@ -73,6 +75,7 @@ def _side(shown: Shown, width: int, height: int) -> Text:
     _lines(text, seen_doubts, len(doubts))
     _section(text, count(len(defects), "defect").upper(), palette.VERMILLION, bool(defects))
     _lines(text, seen_defects, len(defects))
+    text.append(before, palette.ORANGE)
     if room - taken >= len(stops) + 2:
         text.append("\n")
         _section(text, "STOPS", palette.TEXT, False)
