@@ -148,6 +148,8 @@ async def test_a_typed_walk_at_a_closed_stop() -> None:
         await _asked(pilot, walker, 1)
         assert walker.commands == ["stand by"]
         await until(pilot, lambda: "STANDING BY" in words(app))
+        await until(pilot, lambda: "d doubts s resume o person q end ? help" in words(app))
+        assert "affirm" not in words(app).rpartition("n next")[2]
 
 
 async def test_readings_are_seen_against_their_limits() -> None:

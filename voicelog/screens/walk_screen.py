@@ -287,7 +287,7 @@ class WalkApp(App[int]):
         if action == "walk" and parameters == ("stand by",):
             return not standing_by and not asked
         if action == "stand_by":
-            return not standing_by and asked
+            return asked
         if action == "walk" and parameters == ("resume",):
             return standing_by
         return True
@@ -390,8 +390,12 @@ def _keys_of(shown: Shown) -> tuple[bool, bool]:
 
 
 def _asked_to_affirm(shown: Shown) -> bool:
-    """Return whether "affirmative" answers what is asked: a caution, or a defect that is read out."""
-    return shown.state.caution is not None or waiting(shown.state) is not None
+    """Return whether "affirmative" answers what is asked: a caution, or a defect that is read out.
+
+    Nothing is answered while the walk stands by.
+    """
+    state = shown.state
+    return not state.standing_by and (state.caution is not None or waiting(state) is not None)
 
 
 def _only_level_and_time(old: Shown, new: Shown) -> bool:
