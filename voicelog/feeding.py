@@ -9,7 +9,7 @@ from voicelog.conduct import Conductor
 from voicelog.hearing.audio import Block
 from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.live import LiveEar
-from voicelog.hearing.notices import Lost, Notice, Waiting
+from voicelog.hearing.notices import STAND_IN_S, Lost, Notice, Waiting
 from voicelog.walk.replies import Ear, Update
 
 
@@ -23,8 +23,8 @@ def conduct(
 ) -> None:
     """Run a recording or a stream through the walk until it ends or the walk is complete.
 
-    Where sound is lost, what was being said is heard as far as it came; it is never taken as whole
-    where another source took the microphone's place.
+    Where sound is lost, what was being said is heard as far as it came. Where another source took the
+    microphone's place it is never taken as whole, and not heard if it began only just before.
     ``show`` gets an update after every utterance, and a few times a second between them so that
     a view can show the level, and the words while they are spoken. Errors in the source (a cut
     file, a lost device) are raised after what was heard before them is logged. Then the remarks are
@@ -80,9 +80,11 @@ def _take_notice(
     conductor: Conductor, notice: Notice, endpointer: Endpointer, show: Callable[[Update], None]
 ) -> None:
     if isinstance(notice, Lost):
-        # What came last may be another source's already, even the sound of our own voice.
         mixed = notice.reason == "another source took its place"
         for utterance in endpointer.finish():
+            # Its last sound may be of the other source, even our own voice as it is played.
+            if mixed and utterance.start_s >= notice.at_s - STAND_IN_S:
+                continue
             whole = utterance.complete and not mixed
             show(_placed(conductor.hear(replace(utterance, complete=whole)), notice.at_s, endpointer))
     if isinstance(notice, Waiting):

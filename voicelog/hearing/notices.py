@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 LossReason = Literal["no sound comes", "it was disconnected", "another source took its place"]
+STAND_IN_S = 0.9
+"""So long before the loss an utterance may begin and yet have no speech but that of the source which
+took the microphone's place: the time until that is known, and what is kept from before speech."""
 
 
 @dataclass(frozen=True, slots=True)
