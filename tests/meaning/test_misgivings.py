@@ -64,3 +64,25 @@ def test_a_phrase_too_short_for_its_sound_is_asked_about(
 ) -> None:
     """What was lost at its end may have been a defect."""
     assert bool(misgiving(tuple(phrase.split()), "", engine_bay.lexicon, seconds)) == asks
+
+
+@pytest.mark.parametrize(
+    ("phrase", "free", "seconds", "act"),
+    [
+        ("pitman arm", "Pitman arm.", 1.4, "naming"),
+        ("pitman arm", "Pit man arm", 1.4, "naming"),
+        ("pitman arm", "", 1.4, "naming"),
+        ("pitman arm", "Pitman arm cracked.", 1.8, "refused"),
+        ("pitman arm", "Pit man on low water", 1.8, "refused"),
+        ("pitman arm", "", 3.0, "refused"),
+        ("pitman arm", "Pitman arm.", 3.0, "refused"),
+    ],
+)
+def test_a_name_alone_is_all_that_was_said(
+    engine_bay: Sheet, graphs: dict[str, PhraseGraph], phrase: str, free: str, seconds: float, act: str
+) -> None:
+    """Where more was said than the name of a point, the rest may be a defect: it must be said again."""
+    graph = graphs.setdefault("stop left_front", compile_grammar(sheet_grammar(engine_bay, "left_front")))
+    hypothesis = Hypothesis(tuple(phrase.split()), -1.0, 0.99)
+    decoding = Decoding((hypothesis,), 0.01, free, -1.0, audio_s=seconds)
+    assert interpret(decoding, graph, Context(engine_bay, "left_front")).act == act

@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from voicelog.hearing.recogniser import Decoding
 from voicelog.meaning.facts import Candidate, Claim, Doubt, Slot
-from voicelog.meaning.misgivings import misgiving
+from voicelog.meaning.misgivings import misgiving, more_than_a_name
 from voicelog.meaning.timed import TimedHeard
 from voicelog.meaning.understand import Act, Context, Meaning, understand
 from voicelog.meaning.wording import say_claim, say_what
@@ -138,6 +138,10 @@ def interpret(
         return _remark(decoding, weighed, thresholds, alternatives)
     if best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
+    if meaning.act == "naming" and more_than_a_name(
+        decoding.hypotheses[0].words, decoding.free_text, decoding.audio_s
+    ):
+        return _refusal(decoding, "more was said than the name of a point")
     if context.standing_by and not _by_itself(decoding):
         return _refusal(decoding, "standing by, and more was said than resume")
     if meaning.act == "command" and meaning.argument == MARK_THE_REST:

@@ -32,6 +32,9 @@ _UNITS = frozenset({
 _SECONDS, _SECONDS_A_LETTER, _MORE_SECONDS = 0.6, 0.075, 1.0
 """How long a phrase takes, with the quiet around it, and how much more is more than a pause. Fitted by
 tests/benchmarks/engine_bay: of phrases heard right, one in a hundred takes 0.6 s more than this."""
+_MORE_THAN_A_NAME_S = 0.6
+_SPLIT_WORDS = 1
+"""Words by which the unconstrained reading of a name may be longer: "gear box"."""
 
 
 def misgiving(words: tuple[str, ...], free_text: str, lexicon: Lexicon, audio_s: float = 0.0) -> str:
@@ -44,8 +47,7 @@ def misgiving(words: tuple[str, ...], free_text: str, lexicon: Lexicon, audio_s:
         return "more was said after that"
     if audio_s > _SECONDS + _SECONDS_A_LETTER * sum(map(len, words)) + _MORE_SECONDS:
         return "more was said than was heard"
-    plain = free_text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
-    free = tuple(re.findall(r"[a-z0-9']+", plain))
+    free = _words(free_text)
     denials = sorted((_DENIALS & set(free)) - set(words))
     if denials:
         return f'"{denials[0]}" may have been said'
@@ -56,6 +58,22 @@ def misgiving(words: tuple[str, ...], free_text: str, lexicon: Lexicon, audio_s:
     if other and not _UNITS & set(words):
         return f'"{other[0]}" may have been said'
     return ""
+
+
+def more_than_a_name(words: tuple[str, ...], free_text: str, audio_s: float) -> bool:
+    """Return whether more was said than the name of a point: a defect may be what was not heard of it.
+
+    Stricter than :func:`misgiving`, because a name by itself is soon said again. Arguments as there.
+    """
+    took = _SECONDS + _SECONDS_A_LETTER * sum(map(len, words)) + _MORE_THAN_A_NAME_S
+    free = _words(free_text)
+    goes_on = len(free) > len(words) and free[: len(words)] == words
+    return goes_on or audio_s > took or len(free) > len(words) + _SPLIT_WORDS
+
+
+def _words(free_text: str) -> tuple[str, ...]:
+    plain = free_text.lower().replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    return tuple(re.findall(r"[a-z0-9']+", plain))
 
 
 def _is_sound(words: tuple[str, ...], lexicon: Lexicon) -> list[tuple[str, str]]:
