@@ -28,6 +28,7 @@ from voicelog.sheet.model import Sheet
         ("oil filter no leaks", "oil filter, no leaks", False),
         ("left slack adjuster travel one and one eighth", "one and one eighth seconds", True),
         ("left slack adjuster travel one and one eighth inches", "1 and 1 8 seconds", False),
+        ("alternator belt deflection five eighths", "Alternator belt deflection 5/8 RPM", True),
         ("primary air tank is one hundred ten", "primary air tank 110", False),
         ("oil filter dry", "", False),
     ],

@@ -25,7 +25,7 @@ _UNITS = frozenset({
     "yards", "mile", "miles", "meter", "meters", "millimeter", "millimeters", "centimeter", "centimeters",
     "liter", "liters", "gallon", "gallons", "quart", "quarts", "pint", "pints", "ounce", "ounces", "pound",
     "pounds", "psi", "bar", "kilopascal", "kilopascals", "volt", "volts", "amp", "amps", "ohm", "ohms",
-    "percent", "inch", "inches", "turn", "turns", "click", "clicks",
+    "percent", "inch", "inches", "turn", "turns", "click", "clicks", "rpm", "revolutions", "revs",
 })  # fmt: skip
 
 
