@@ -90,7 +90,7 @@ SCRIPT: tuple[Line | Act, ...] = (
     Line("brake chamber secure", event="logged brake_chamber", long=True),
     Line("where am I", SPEECH, "command where am i", long=True),
     Line("what is left here", SPEECH, "command what is left", long=True),
-    Line("remark", SPEECH, "command remark", wait=True, long=True),
+    Line("remark", SPEECH, "command remark", wait=True, long=True, other="begin remark"),
     Line("the hose was replaced last week", event="remark", long=True),
     Line("end of remark", SPEECH, "command end of remark", wait=True, long=True),
     Line("mark the rest of this stop sound", SPEECH, "mark asked", wait=True),
