@@ -108,8 +108,6 @@ def test_every_limit_says_where_it_comes_from(sheet: Sheet) -> None:
 LIMITS: list[tuple[str, str, Fraction | None, Fraction | None]] = [
     # 49 CFR 393.47(e), clamp-type chambers 16, 20 and 24, standard stroke: 1 3/4 in (from memory; the
     # same figure was read in a truck maker's table of actuator strokes).
-    ("brake_chamber_left", "applied_stroke", None, Fraction(7, 4)),
-    ("brake_chamber_right", "applied_stroke", None, Fraction(7, 4)),
     # US model commercial driver's manual 5.3: more than about 1 in by hand (from memory).
     ("slack_adjuster_left", "hand_travel", None, Fraction(1)),
     # The same manual, older editions, section 11: belt play up to 3/4 in (from memory).
