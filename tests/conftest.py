@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from tests.opening import without_gate
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet, load_unit
 from voicelog.sheet.model import Sheet, Unit

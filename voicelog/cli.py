@@ -295,7 +295,7 @@ def decode(
     """
     from voicelog.decoding import decode_file
     from voicelog.hearing.engines import Engines, make_recogniser
-    from voicelog.phrases.graph import compile_grammar
+    from voicelog.phrases.compiling import compile_grammar
     from voicelog.phrases.jsgf import load_jsgf
 
     graph = compile_grammar(load_jsgf(grammar))

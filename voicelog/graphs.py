@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from voicelog.phrases.commands import language_of
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.expression import Grammar
 from voicelog.phrases.gate_grammar import gate_grammar
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.question_grammar import Asked, question_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.phrases.timed_grammar import Running

@@ -30,7 +30,7 @@ from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
 from voicelog.paths import data_folder, shipped
 from voicelog.people.keys import Signer
 from voicelog.phrases.commands import language_of
-from voicelog.phrases.graph import compile_grammar
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records import editions
 from voicelog.records.clips import decode as decode_clip

@@ -38,7 +38,8 @@ from voicelog.hearing.confidence import Confidence, share, signs
 from voicelog.hearing.recogniser import Utterance
 from voicelog.hearing.whisper import WhisperOptions, WhisperRecogniser
 from voicelog.paths import shipped
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import read_jsgf
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet

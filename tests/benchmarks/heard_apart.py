@@ -24,8 +24,8 @@ from tests.benchmarks.bay.speakers import speakers_here
 from tests.benchmarks.bay.tables import share, table
 from voicelog.hearing.recogniser import Utterance
 from voicelog.hearing.whisper import WhisperRecogniser
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.expression import Grammar, phrases
-from voicelog.phrases.graph import compile_grammar
 from voicelog.sounds.distance import Ear
 
 ALIKE = Path(__file__).parent / "bay" / "sound_alikes.toml"

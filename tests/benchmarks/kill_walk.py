@@ -29,7 +29,8 @@ from tests.faults.acknowledged import kept, taken_up
 from tests.faults.talking import talk
 from tests.opening import without_gate
 from voicelog.clock import now
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.store import Store
 from voicelog.sheet import load_sheet, load_unit

@@ -26,7 +26,8 @@ from voicelog.hearing.recogniser import RATE, Decoding, Recogniser, Samples, Utt
 from voicelog.hearing.vosk.recogniser import VoskRecogniser
 from voicelog.meaning.interpret import interpret
 from voicelog.meaning.understand import Context
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Sheet

@@ -22,7 +22,8 @@ from tests.benchmarks.voices import available_voices, speak
 from voicelog.hearing.recogniser import RATE, Utterance
 from voicelog.hearing.whisper import WhisperRecogniser
 from voicelog.paths import shipped
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Sheet

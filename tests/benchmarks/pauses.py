@@ -30,7 +30,8 @@ from voicelog.hearing.endpoint import CHUNK, Endpointer, EndpointOptions
 from voicelog.hearing.recogniser import RATE, Ending, Samples, Utterance
 from voicelog.hearing.whisper import WhisperRecogniser
 from voicelog.meaning.interpret import DEFAULT
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import load_jsgf
 
 BEFORE_S, AFTER_S = 1.5, 2.5

@@ -25,7 +25,7 @@ from voicelog.hearing.whisper import WhisperRecogniser
 from voicelog.meaning.interpret import Interpretation, interpret
 from voicelog.meaning.understand import Context
 from voicelog.paths import shipped
-from voicelog.phrases.graph import compile_grammar
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar
 from voicelog.records.store import Store
 from voicelog.remark_end import Hears, remark_end

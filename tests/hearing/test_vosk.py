@@ -40,7 +40,8 @@ from voicelog.hearing.vosk.recogniser import VoskRecogniser
 from voicelog.hearing.vosk.vocabulary import Vocabulary, read_vocabulary
 from voicelog.meaning.interpret import interpret
 from voicelog.meaning.understand import Context
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import read_jsgf
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.store import Store

@@ -19,7 +19,8 @@ from voicelog.hearing import models
 from voicelog.hearing.audio import read_samples
 from voicelog.hearing.recogniser import RATE, Utterance
 from voicelog.hearing.whisper import WhisperRecogniser
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import load_jsgf
 
 ROOT = Path(__file__).parent.parent.parent

@@ -11,7 +11,8 @@ from voicelog.hearing.recogniser import Decoding, Hypothesis
 from voicelog.meaning.interpret import interpret
 from voicelog.meaning.misgivings import misgiving
 from voicelog.meaning.understand import Context
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet.model import Sheet
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from voicelog.errors import GrammarError
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.expression import (
     Choice,
     Expression,
@@ -25,7 +26,7 @@ from voicelog.phrases.expression import (
     sequence,
     words,
 )
-from voicelog.phrases.graph import Span, compile_grammar
+from voicelog.phrases.parses import Span
 
 MOST = 6
 """Words of the longest phrase that the brute force makes."""

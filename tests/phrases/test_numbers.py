@@ -17,8 +17,8 @@ from num2words import num2words
 
 from voicelog.errors import GrammarError
 from voicelog.phrases import numbers
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.expression import Grammar
-from voicelog.phrases.graph import compile_grammar
 
 F = Fraction
 

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from voicelog.phrases.commands import COMMANDS
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import read_jsgf, write_jsgf
 from voicelog.phrases.numbers import values
 from voicelog.phrases.quantities import say_quantity

@@ -8,7 +8,8 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.sheet.making import LEXICON
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
 from voicelog.sheet import check_lexicon, check_sheet, load_sheet
 from voicelog.sheet.model import Sheet

@@ -16,7 +16,8 @@ from voicelog.feeding import keep_time
 from voicelog.hearing.recogniser import Decoding, Hypothesis
 from voicelog.meaning.facts import Heard
 from voicelog.meaning.interpret import interpret
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.store import Store
 from voicelog.reports.contents import report_contents

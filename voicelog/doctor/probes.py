@@ -40,7 +40,8 @@ from voicelog.hearing.microphone import Microphone
 from voicelog.hearing.portaudio import reason, sounddevice
 from voicelog.hearing.recogniser import Recogniser, Samples, Utterance
 from voicelog.paths import shipped
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.faults import faults
 from voicelog.records.store import DATABASE, Store

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from voicelog.phrases.graph import Parse
+from voicelog.phrases.parses import Parse
 from voicelog.sheet.model import Reading, Sheet, TimedTest
 
 TimedVerb = Literal["start", "mark", "stop", "correct"]

@@ -15,7 +15,7 @@ from voicelog.errors import WalkError
 from voicelog.meaning.claims import aspect_of, can_be_said, make_claim
 from voicelog.meaning.facts import Claim
 from voicelog.meaning.timed import TimedContext, TimedSaid, start_at_hand, timed_said
-from voicelog.phrases.graph import Parse, Span
+from voicelog.phrases.parses import Parse, Span
 from voicelog.sheet.model import Point, Sheet
 
 Act = Literal["facts", "answer", "naming", "goto", "command", "timed", "remark", "affirm", "deny", "unplaced"]

@@ -19,7 +19,8 @@ from voicelog.errors import GrammarError, WalkError
 from voicelog.meaning.facts import Claim
 from voicelog.meaning.understand import Context, Meaning, understand
 from voicelog.meaning.wording import say_claim, show_quantity
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.numbers import spoken_forms
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet.model import Sheet

@@ -11,7 +11,7 @@ from tests.benchmarks.bay.said import Said
 from tests.benchmarks.bay.songs import SONGS, markup, words_of
 from tests.benchmarks.voices import available_voices
 from voicelog.paths import shipped
-from voicelog.phrases.graph import compile_grammar
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Sheet

@@ -10,7 +10,7 @@ from tests.benchmarks.bay.phrase_set import is_within, phrases, telling_values
 from tests.benchmarks.bay.said import Said
 from tests.benchmarks.bay.values_in_words import ways
 from voicelog.paths import shipped
-from voicelog.phrases.graph import compile_grammar
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Sheet

@@ -11,7 +11,8 @@ from tests.benchmarks.hearing.systems import whole_beginning
 from tests.benchmarks.hearing.systems.matching import NearestPhrase, normalised
 from tests.benchmarks.hearing.systems.ours import answer_of
 from voicelog.hearing.recogniser import Decoding, Hypothesis
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import read_jsgf
 
 GRAMMAR = """#JSGF V1.0;

@@ -13,7 +13,8 @@ from tests.benchmarks.hearing.results import Answer, Identity
 from tests.benchmarks.hearing.systems import Setup, Stopwatch, as_floats, slots_of
 from tests.benchmarks.hearing.systems.matching import NearestPhrase, normalised
 from voicelog.hearing.models import find_whisper
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import load_jsgf
 
 BEAM = 5

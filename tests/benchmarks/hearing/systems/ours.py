@@ -11,7 +11,8 @@ from tests.benchmarks.hearing.results import Answer, Claim, Identity
 from tests.benchmarks.hearing.systems import Setup, Stopwatch, as_floats, slots_of
 from voicelog.hearing.recogniser import Decoding, Utterance
 from voicelog.hearing.whisper import WhisperOptions, WhisperRecogniser
-from voicelog.phrases.graph import PhraseGraph, compile_grammar
+from voicelog.phrases.compiling import compile_grammar
+from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import load_jsgf
 
 

@@ -11,7 +11,7 @@ from tests.benchmarks.hearing.results import Answer, Identity
 from tests.benchmarks.hearing.systems import Setup, Stopwatch, slots_of, whole_beginning
 from tests.benchmarks.hearing.systems.matching import words_of
 from voicelog.errors import VoicelogError, at
-from voicelog.phrases.graph import compile_grammar
+from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.jsgf import load_jsgf
 
 _SEARCH = "grammar"
