@@ -23,7 +23,8 @@ from voicelog.defects.events import OfADefect
 from voicelog.people.keys import Signer, make_key, open_box
 from voicelog.records import schema
 from voicelog.records.chain import canonical, check, read_json
-from voicelog.records.export import Exported, pack, prove, reached
+from voicelog.records.export import Exported, pack, reached
+from voicelog.records.export_proof import prove
 from voicelog.records.proof import store_problems
 from voicelog.records.store import Store
 from voicelog.walk import review

@@ -21,7 +21,8 @@ from tests.records.tampering import (
     make,
 )
 from voicelog.cli import main
-from voicelog.records.export import pack, prove, unpack
+from voicelog.records.export import pack, unpack
+from voicelog.records.export_proof import prove
 from voicelog.records.seals import SEALED
 from voicelog.records.store import Store
 

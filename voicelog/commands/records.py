@@ -76,7 +76,7 @@ def verify(data: Path | None, what: str | None, station: str | None) -> None:
 
 def _file(path: Path, station: str | None) -> int:
     from voicelog.defects.wording import certificate
-    from voicelog.records.export import NOT_SIGNED, prove
+    from voicelog.records.export_proof import NOT_SIGNED, prove
     from voicelog.screens.outside_text import visible
     from voicelog.walk.wording import show_key, show_signing_key
 
