@@ -163,7 +163,8 @@ def demo(
 
     It tells what was heard right, and writes the report.
     """
-    from voicelog.running import ByEar, run_demo
+    from voicelog.recorded_walk import run_demo
+    from voicelog.running import ByEar
 
     check_screen(plain)
     sys.exit(
@@ -420,8 +421,8 @@ def limits(unit_path: Path | None, no_source: bool, as_json: bool) -> None:
     The published tables and what the shipped sheets have beside them; with a unit, what its own
     sheets judge by, and its own limits.
     """
+    from voicelog.loading import sheets_of
     from voicelog.reports import limits_table
-    from voicelog.running import sheets_of
     from voicelog.sheet import load_limits
 
     loaded = sheets_of(_unit(unit_path))

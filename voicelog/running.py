@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import io
 import sys
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable
@@ -18,8 +17,7 @@ import click
 
 from voicelog.clock import now
 from voicelog.conduct import Conductor
-from voicelog.demo import closing_table, load_script, score
-from voicelog.errors import AudioError, ModelError, PersonError, VoicelogError, WalkError
+from voicelog.errors import ModelError, PersonError, VoicelogError, WalkError
 from voicelog.feeding import conduct, keep_time, paced
 from voicelog.handing_over import HandingOver, named_in
 from voicelog.hearing.audio import Block, blocks_from_file
@@ -27,18 +25,16 @@ from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, make_recogniser
 from voicelog.hearing.listening import Listening, Sound
 from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
-from voicelog.paths import data_folder, shipped
+from voicelog.loading import load_walk, sheet_path_of
+from voicelog.paths import data_folder
 from voicelog.people.keys import Signer
 from voicelog.phrases.commands import language_of
 from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.sheet_grammar import sheet_grammar
-from voicelog.records import editions
-from voicelog.records.clips import decode as decode_clip
 from voicelog.records.store import Store
-from voicelog.reports.write import write_report
 from voicelog.screens.plain import PlainView
-from voicelog.sheet import load_sheet, load_unit, of_extent, outline_sheet
-from voicelog.sheet.model import Extent, Sheet, Unit
+from voicelog.sheet import load_sheet, load_unit, of_extent
+from voicelog.sheet.model import Extent, Sheet
 from voicelog.taking_up import take_up_all
 from voicelog.voice.aloud import Aloud, aloud
 from voicelog.voice.answers import ReadBack
@@ -47,7 +43,6 @@ from voicelog.voice.listening import ListeningBesideVoice
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.remarks import owed
 from voicelog.walk.replies import Reply, Update
-from voicelog.walk.state import WalkState, fold
 
 Show = Callable[[Update], None]
 
@@ -85,90 +80,6 @@ class Source:
             return "microphone"
         with self.recording.open("rb") as file:
             return f"recording {hashlib.file_digest(file, 'sha256').hexdigest()}"
-
-
-# finding sheets -----------------------------------------------------------------------------
-
-
-def sheet_path_of(sheet_id: str, near: Path | None = None) -> Path:
-    """Return the file of a sheet by its id: beside the unit's file, or one that is shipped."""
-    if near is not None and (found := near / f"{sheet_id}.toml").is_file():
-        return found
-    try:
-        return shipped("grammars", f"{sheet_id}.toml")
-    except VoicelogError as error:
-        raise WalkError(f"there is no sheet {sheet_id}", remedy="give its file with --sheet FILE") from error
-
-
-def sheets_of(unit: Unit | None) -> list[Sheet]:
-    """Return the sheets of a unit; without one, those that come with voicelog, as they are without one.
-
-    For lists of limits and the like: see :func:`voicelog.sheet.outline_sheet`.
-    """
-    if unit is not None:
-        near = Path(unit.path).parent
-        return [load_sheet(sheet_path_of(name, near), unit=unit) for name in unit.sheets]
-    every = load_unit(shipped("samples", "engine_61.toml")).sheets
-    return [outline_sheet(sheet_path_of(name)) for name in every]
-
-
-def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[WalkState, Sheet]:
-    """Return a walk's state and the sheet it was made with.
-
-    Raises :class:`WalkError` when there is no such walk or the sheet is another edition.
-    """
-    stored = store.events(walk_id)
-    started = stored[0].event if stored else None
-    if not isinstance(started, WalkStarted):
-        raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
-    made = _as_made(store, started, sheet_path)
-    if made is None and started.unit_sha256:
-        raise WalkError(
-            f"{walk_id} cannot be read without the unit's file it was made with, which is missing or altered",
-            where=str(editions.place(store.folder, started.unit_sha256)),
-            remedy="put that file back from a backup of the data folder",
-        )
-    sheet = made or load_sheet(sheet_path or sheet_path_of(started.sheet_id))
-    if sheet.edition_key != started.edition_key:
-        raise WalkError(
-            f"{walk_id} was made with another edition of the sheet {started.sheet_id}",
-            where=sheet.path,
-            remedy="give the edition it was made with: --sheet FILE (with its lexicon beside it)",
-        )
-    sheet = of_extent(sheet, started.extent)
-    return fold(sheet, ((s.at, s.event) for s in stored)), sheet
-
-
-def sheet_as_made(store: Store, started: WalkStarted) -> Sheet | None:
-    """Return the whole sheet that a walk was made with; None where that edition is not at hand."""
-    try:
-        sheet = _as_made(store, started, None) or load_sheet(sheet_path_of(started.sheet_id))
-    except VoicelogError:
-        return None
-    return sheet if sheet.edition_key == started.edition_key else None
-
-
-def _as_made(store: Store, started: WalkStarted, sheet_path: Path | None) -> Sheet | None:
-    """Return the sheet as a walk was made with it, from the editions kept beside the record.
-
-    None where they are not all there. A file that is named takes the place of what was kept.
-    """
-    sheet, lexicon, limits, unit = (editions.kept(store.folder, key) for key in started.edition_key)
-    of_a_unit = started.unit_sha256 != ""
-    if sheet_path is not None and not of_a_unit:
-        return None
-    found = (sheet, lexicon, limits if started.limits_sha256 else Path(), unit if of_a_unit else Path())
-    if sheet is None or None in found:
-        return None
-    return load_sheet(
-        sheet_path or sheet,
-        lexicon_path=lexicon if sheet_path is None else None,
-        limits_path=limits,
-        unit=load_unit(unit) if unit is not None and of_a_unit else None,
-    )
-
-
-# walks --------------------------------------------------------------------------------------
 
 
 def run_walk(
@@ -216,7 +127,7 @@ def run_walk(
         first = _telling_unheard(first, recogniser, conductor)
         floor = Floor()
         live = isinstance(blocks, Listening)
-        voice = held.enter_context(_aloud(conductor, by_ear, floor, live=live, headset=source.headset))
+        voice = held.enter_context(speaking(conductor, by_ear, floor, live=live, headset=source.headset))
         writing_out = ExitStack()
         if live:
             writing_out.enter_context(conductor.dictation.behind())
@@ -228,7 +139,7 @@ def run_walk(
             zero_s = (lambda: blocks.zero_s) if isinstance(blocks, Listening) else (lambda: None)
             endpointer = ListeningBesideVoice(floor, zero_s, headset=source.headset, judge=conductor.foresee)
             feed = _feed(conductor, sound, first, endpointer)
-            return _show(
+            return show_walk(
                 conductor,
                 feed,
                 voice,
@@ -331,9 +242,10 @@ def _at_its_own_pace(blocks: Iterable[Sound] | None) -> Iterable[Sound] | None:
     return paced((b for b in blocks if isinstance(b, Block)), 1.0, time.sleep, time.monotonic)
 
 
-def _aloud(
+def speaking(
     conductor: Conductor, by_ear: ByEar, floor: Floor, *, live: bool, headset: bool
 ) -> AbstractContextManager[Aloud]:
+    """Return the voice that answers, at the level asked for, in the language of the sheet."""
     language = language_of(conductor.state.sheet.lexicon).name
     level = by_ear.level(live=live)
     return aloud(level, floor, device=by_ear.output, language=language, headset=headset)
@@ -350,7 +262,7 @@ def _feed(
     return feed
 
 
-def _show(
+def show_walk(
     conductor: Conductor,
     feed: Callable[[Show], None],
     voice: Aloud,
@@ -439,81 +351,3 @@ def _read_lines(conductor: Conductor, show: Show, hands: HandingOver, ask_pin: C
         over.set()
         if clock.is_alive():
             clock.join()
-
-
-# the demo -----------------------------------------------------------------------------------
-
-
-def run_demo(
-    data: Path | None,
-    *,
-    plain: bool,
-    model: Path | None,
-    real_time: bool,
-    report_folder: Path | None,
-    by_ear: ByEar = ByEar(),
-) -> int:
-    """Run the recorded walk, write its report, and tell what was heard right. Returns the exit code."""
-    unit: Unit = load_unit(shipped("samples", "engine_61.toml"))
-    sheet = of_extent(load_sheet(shipped("grammars", f"{unit.sheets[0]}.toml"), unit=unit), "monthly")
-    script = load_script(shipped("samples", "engine_61_walk.toml"))
-    recording = shipped("samples", "engine_61_walk.opus")
-    recogniser = make_recogniser(Engines(model))
-    folder = data or Path(tempfile.mkdtemp(prefix="voicelog-demo-"))
-    with Store.open(folder, clock=now) as store, ExitStack() as held:
-        conductor = Conductor(store, sheet, unit, recogniser, clock=now)
-        store.keep_editions(sheet)
-        first = conductor.begin("R. Alder")
-        held.enter_context(store.lock(conductor.walk_id))
-
-        def feed(show: Show) -> None:
-            show(first)
-            blocks: Iterable[Block] = blocks_from_file(recording)
-            if real_time or by_ear.read_back is not None:
-                blocks = paced(blocks, 1.0, time.sleep, time.monotonic)
-            conduct(conductor, blocks, Endpointer(judge=conductor.foresee), show)
-
-        with _aloud(conductor, by_ear, Floor(), live=False, headset=False) as voice:
-            _show(
-                conductor,
-                feed,
-                voice,
-                plain=plain,
-                typing=False,
-                title=f"{unit.name} (recorded walk)",
-                hands=HandingOver(store, conductor),
-                ask_pin=lambda name: "",
-            )
-        if conductor.state.finished is None:
-            conductor.finish()
-        result = score(script, [(s.at, s.event) for s in store.events(conductor.walk_id)])
-        click.echo(closing_table(result))
-        for path in write_report(store, conductor.walk_id, sheet, report_folder or folder):
-            click.echo(f"report: {path}")
-        click.echo(f"record: {folder}")
-        click.echo(f"next:   voicelog --data {folder} review {conductor.walk_id}")
-    return 0
-
-
-# sound out ----------------------------------------------------------------------------------
-
-
-def player() -> Callable[[bytes], None] | None:
-    """Return a function that plays a FLAC clip, or None where there is no sound output."""
-    try:
-        import sounddevice
-
-        sounddevice.query_devices(kind="output")
-    except Exception:  # no PortAudio (OSError), no device (PortAudioError, ValueError)
-        return None
-
-    def play(flac: bytes) -> None:
-        samples, rate = decode_clip(flac)
-        try:
-            sounddevice.play(samples, rate)
-        except sounddevice.PortAudioError as error:
-            raise AudioError(
-                f"the clip cannot be played ({error})", remedy="check the sound output"
-            ) from error
-
-    return play

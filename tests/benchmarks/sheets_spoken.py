@@ -30,10 +30,10 @@ from tests.benchmarks.bay.sounds import sound_of
 from tests.benchmarks.bay.speakers import speakers_here
 from tests.benchmarks.bay.tables import share, table
 from voicelog.hearing.whisper import WhisperRecogniser
+from voicelog.loading import sheets_of
 from voicelog.paths import shipped
 from voicelog.phrases.numbers import values
 from voicelog.phrases.quantities import say_quantity
-from voicelog.running import sheets_of
 from voicelog.sheet import load_unit
 from voicelog.sheet.model import Point, Polarity, Reading, Sheet
 

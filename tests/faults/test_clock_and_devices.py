@@ -16,9 +16,9 @@ import pytest
 from tests.faults.making import BAY, NOT_COMPLETE, SAID, TYPED, Listed, command, entries, kinds, start
 from voicelog.committing import CLOCK_SET_BACK
 from voicelog.conduct import Conductor
+from voicelog.playing import player
 from voicelog.records.store import Store
 from voicelog.reports.write import walk_contents
-from voicelog.running import player
 from voicelog.screens.review_plain import review_lines
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.replies import Update

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 
 from tests.conftest import ROOT
 from voicelog.cli import main
+from voicelog.loading import load_walk
 from voicelog.records.store import Store
-from voicelog.running import load_walk
 from voicelog.sheet import load_sheet
 
 GUIDE = (ROOT / "grammars" / "README.md").read_text(encoding="utf-8")

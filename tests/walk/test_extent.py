@@ -11,8 +11,8 @@ from click.testing import CliRunner, Result
 
 from tests.sheet.making import SHEET, UNIT, written
 from voicelog.cli import main
+from voicelog.loading import load_walk
 from voicelog.records.store import Store
-from voicelog.running import load_walk
 from voicelog.walk.events import EVENT, WalkStarted
 
 WEEKLY = SHEET.replace('id = "belt"', 'id = "belt"\nextent = "weekly"').replace("cautions", "# cautions")

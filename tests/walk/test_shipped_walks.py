@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from voicelog.cli import main
+from voicelog.loading import load_walk
 from voicelog.phrases.quantities import say_quantity
 from voicelog.records.store import Store
-from voicelog.running import load_walk
 from voicelog.sheet import Reading, Sheet, load_sheet, load_unit
 
 ROOT = Path(__file__).parents[2]

@@ -12,12 +12,12 @@ from click.testing import CliRunner, Result
 
 from tests.conftest import ROOT
 from voicelog.cli import main
+from voicelog.loading import load_walk
 from voicelog.meaning.understand import Context, understand
 from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.records.store import Store
-from voicelog.running import load_walk
 from voicelog.sheet import Sheet, check_sheet, load_sheet, load_unit
 
 SHEET = ROOT / "grammars" / "wheel_ends.toml"

@@ -51,7 +51,7 @@ def _written(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def _sheets(store: Store) -> SheetOf:
     """Return what gives the sheet of a walk, reading each edition once."""
-    from voicelog.running import sheet_as_made
+    from voicelog.loading import sheet_as_made
 
     known: dict[tuple[str, ...], Sheet | None] = {}
 
@@ -122,9 +122,9 @@ def overview(
 
     Checks due, open defects, readings near their limit, coverage.
     """
+    from voicelog.loading import sheets_of
     from voicelog.reports.across import gather_overview
     from voicelog.reports.across_write import write_overview
-    from voicelog.running import sheets_of
     from voicelog.sheet import load_unit
 
     units = tuple(load_unit(path) for path in unit_paths)

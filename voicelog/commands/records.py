@@ -30,9 +30,9 @@ def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) 
 
     It has the walk's events, sound, public keys and sheet.
     """
+    from voicelog.loading import load_walk
     from voicelog.records.export import pack
     from voicelog.records.store import Store
-    from voicelog.running import load_walk
 
     if out.exists():
         raise RecordError("There is a file of this name already.", where=str(out), remedy="Name another.")

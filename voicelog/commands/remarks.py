@@ -23,8 +23,8 @@ def transcribe(data: Path | None, walk_id: str, model: Path | None, sheet_path: 
     """
     from voicelog.dictation import transcript
     from voicelog.hearing.engines import Engines, make_recogniser
+    from voicelog.loading import load_walk
     from voicelog.records.store import Store
-    from voicelog.running import load_walk
     from voicelog.screens.outside_text import visible
     from voicelog.walk.remarks import WITHOUT_WORDS, owed
 

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 @contextmanager
 def opened(data: Path | None) -> Iterator[Store]:
     """Open the record, with the defects of every walk entered; tells of what could not be."""
+    from voicelog.loading import load_walk
     from voicelog.records.store import Store
-    from voicelog.running import load_walk
     from voicelog.screens.outside_text import visible
     from voicelog.taking_up import take_up_all
 
@@ -69,8 +69,8 @@ def shop(context: click.Context, plain: bool) -> None:
         return
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise VoicelogError("the screen needs a terminal", remedy="give --plain for lines instead")
+    from voicelog.playing import player
     from voicelog.reports.work_order import work_order, write_order
-    from voicelog.running import player
     from voicelog.screens.shop_screen import ShopApp
 
     with opened(data) as store:

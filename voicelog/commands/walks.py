@@ -36,7 +36,7 @@ def _loaded(
     store: Store, walk_id: str, sheet_path: Path | None, *, to_sign: bool = False
 ) -> tuple[WalkState, Sheet]:
     """Return a walk and its sheet; says so when the record is not whole, and then nobody may sign it."""
-    from voicelog.running import load_walk
+    from voicelog.loading import load_walk
 
     loaded = load_walk(store, walk_id, sheet_path)
     if problems := store.verify(walk_id):
@@ -91,7 +91,7 @@ def review(
 
     As the officer. Doubts and defects come first.
     """
-    from voicelog.running import player
+    from voicelog.playing import player
 
     check_screen(plain)
     with _store(data) as store:
@@ -132,7 +132,7 @@ def settle(
 
     Chooses candidate NUMBER of ENTRY_ID, as `voicelog review --plain` numbers them.
     """
-    from voicelog.running import load_walk
+    from voicelog.loading import load_walk
     from voicelog.screens.outside_text import visible
     from voicelog.screens.review_plain import settle_by_number
     from voicelog.walk.computing import follow_up
