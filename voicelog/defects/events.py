@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
-from voicelog.meaning.facts import Frozen
+from voicelog.meaning.facts import Frozen, Sealed
 
 Role = Literal["operator", "officer", "mechanic"]
 
@@ -27,14 +27,12 @@ class Done(Frozen):
     role: Role
 
 
-class Act(Done):
+class Act(Done, Sealed):
     """What a person does about a defect at a desk: sealed with their key where people are on record.
 
     What comes of a walk is not sealed here: the walk is.
     """
 
-    key_id: str = ""
-    """Empty: not sealed with a key, only named."""
     people_head: str = ""
     """Hash of the last event of people when it was done; empty where it is not sealed."""
 

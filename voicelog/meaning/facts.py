@@ -24,6 +24,20 @@ class Frozen(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
+class Sealed(Frozen):
+    """What a person seals with their key, where people are on record."""
+
+    key_id: str = ""
+    """The key it is sealed with; empty where nobody was on record, or where it needs no seal."""
+
+
+class Judged(Sealed):
+    """What a person decided about something on record: by whom, and why."""
+
+    by: str
+    reason: str
+
+
 class Claim(Frozen):
     """One fact about one point: a condition, or a reading's value."""
 

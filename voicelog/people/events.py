@@ -17,13 +17,22 @@ Role = Literal["operator", "officer", "mechanic"]
 ROLES: tuple[Role, ...] = ("operator", "officer", "mechanic")
 
 
-class PersonAdded(Frozen):
-    """A person is on record. The first is an officer, added by that officer."""
+class Named(Frozen):
+    """What every event of people says: whom it is about."""
 
-    kind: Literal["person added"] = "person added"
     name: str
-    roles: tuple[Role, ...]
+
+
+class ByOfficer(Named):
+    """What an officer did about a person, or the person about themselves: by whom, and why."""
+
     by: str
+    reason: str = ""
+
+
+class WithKey(Frozen):
+    """A key that a person has from now on."""
+
     key_id: str
     """SHA-256 of the public key, 64 hex digits."""
     public_key: str
@@ -32,64 +41,56 @@ class PersonAdded(Frozen):
     """Of the text of the locked box that holds the private key."""
 
 
-class RolesGiven(Frozen):
+class PersonAdded(Named, WithKey):
+    """A person is on record. The first is an officer, added by that officer."""
+
+    kind: Literal["person added"] = "person added"
+    roles: tuple[Role, ...]
+    by: str
+
+
+class RolesGiven(ByOfficer):
     """From now on the person has these roles and no other."""
 
     kind: Literal["roles given"] = "roles given"
-    name: str
     roles: tuple[Role, ...]
-    by: str
-    reason: str = ""
 
 
-class KeyReplaced(Frozen):
+class KeyReplaced(ByOfficer, WithKey):
     """The person has another key, and so another PIN; the old key seals nothing more."""
 
     kind: Literal["key replaced"] = "key replaced"
-    name: str
-    by: str
-    reason: str = ""
-    key_id: str
-    public_key: str
-    box_sha256: str
 
 
-class PersonRetired(Frozen):
+class PersonRetired(ByOfficer):
     """The person does nothing more here. What they did stays as it is."""
 
     kind: Literal["person retired"] = "person retired"
-    name: str
-    by: str
-    reason: str = ""
 
 
-class PinRefused(Frozen):
+class PinRefused(Named):
     """A wrong PIN was given for this person; nobody knows by whom, so nobody seals it."""
 
     kind: Literal["pin refused"] = "pin refused"
-    name: str
 
 
-class PinAccepted(Frozen):
+class PinAccepted(Named):
     """The right PIN was given after wrong ones."""
 
     kind: Literal["pin accepted"] = "pin accepted"
-    name: str
 
 
-class LockLifted(Frozen):
+class LockLifted(Named):
     """An officer let a person try their PIN again without waiting."""
 
     kind: Literal["lock lifted"] = "lock lifted"
-    name: str
     by: str
 
 
-class HandedOver(Frozen):
+class HandedOver(Named):
     """The machine is now in this person's hands."""
 
     kind: Literal["handed over"] = "handed over"
-    name: str
     before: str
     """Who had it before; empty where nobody had given a PIN."""
     walk: str

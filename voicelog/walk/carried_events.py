@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from voicelog.meaning.facts import Frozen, Heard
+from voicelog.meaning.facts import Frozen, Heard, Judged
 
 
 class CarriedDefect(Frozen):
@@ -56,11 +56,8 @@ class DefectAcknowledged(Frozen):
     heard: Heard
 
 
-class RecheckAsked(Frozen):
+class RecheckAsked(Judged):
     """The officer wants a point looked at again; until then it is open."""
 
     kind: Literal["recheck asked"] = "recheck asked"
     point_id: str
-    by: str
-    reason: str
-    key_id: str = ""

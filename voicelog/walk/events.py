@@ -11,7 +11,18 @@ from typing import Annotated, Literal
 from pydantic import Field, TypeAdapter
 
 from voicelog.limits.judge import Judgement
-from voicelog.meaning.facts import Candidate, Claim, Doubt, EntryPolarity, Frozen, Heard, How, Slot
+from voicelog.meaning.facts import (
+    Candidate,
+    Claim,
+    Doubt,
+    EntryPolarity,
+    Frozen,
+    Heard,
+    How,
+    Judged,
+    Sealed,
+    Slot,
+)
 from voicelog.sheet.model import Extent
 from voicelog.walk.carried_events import (
     CarriedDefect,
@@ -76,7 +87,7 @@ __all__ = [
 ]
 
 
-class WalkStarted(Frozen):
+class WalkStarted(Sealed):
     kind: Literal["walk started"] = "walk started"
     unit_id: str
     unit_name: str
@@ -98,9 +109,6 @@ class WalkStarted(Frozen):
     """Of the file of limits; empty where the sheet's readings are judged by none."""
     unit_sha256: str = ""
     """Of the unit's file; empty where the sheet is the same for every unit."""
-    key_id: str = ""
-    """The key this event is sealed with, as in every event that has the field; empty where nobody
-    was on record, or where the event needs no seal."""
 
     @property
     def edition_key(self) -> tuple[str, str, str, str]:
@@ -178,48 +186,37 @@ class QuestionAsked(Frozen):
     heard: Heard | None = None
 
 
-class DoubtSettled(Frozen):
+class DoubtSettled(Judged):
     """A person said what was meant; ``claim`` now stands."""
 
     kind: Literal["doubt settled"] = "doubt settled"
     entry_id: str
     claim: Claim
-    by: str
-    reason: str
     heard: Heard | None = None
-    key_id: str = ""
 
 
-class EntryCorrected(Frozen):
+class EntryCorrected(Judged):
     """The officer replaced what an entry says."""
 
     kind: Literal["entry corrected"] = "entry corrected"
     entry_id: str
     claim: Claim
-    by: str
-    reason: str
-    key_id: str = ""
 
 
-class EntryConfirmed(Frozen):
+class EntryConfirmed(Judged):
     """The officer has looked at the entry and lets it stand."""
 
     kind: Literal["entry confirmed"] = "entry confirmed"
     entry_id: str
-    by: str
     reason: str = ""
-    key_id: str = ""
 
 
-class EntryWithdrawn(Frozen):
+class EntryWithdrawn(Judged):
     """The entry no longer counts; its point is open again unless another entry covers it."""
 
     kind: Literal["entry withdrawn"] = "entry withdrawn"
     entry_id: str
-    by: str
-    reason: str
     heard: Heard | None = None
-    key_id: str = ""
 
 
 class NotUnderstood(Frozen):
@@ -240,17 +237,16 @@ class CommandHeard(Frozen):
     heard: Heard
 
 
-class WalkResumed(Frozen):
+class WalkResumed(Sealed):
     """The walk was taken up again after the program had ended."""
 
     kind: Literal["walk resumed"] = "walk resumed"
     operator: str
-    key_id: str = ""
     standing_by: bool = False
     """Whether it stood by before, and still does."""
 
 
-class WalkHandedOver(Frozen):
+class WalkHandedOver(Sealed):
     """The walk goes on in another person's hands: what comes after it is theirs.
 
     All cautions are asked again: who takes over has not seen to them.
@@ -260,19 +256,20 @@ class WalkHandedOver(Frozen):
     operator: str
     """Who has it now."""
     before: str
-    key_id: str = ""
 
 
-class WalkFinished(Frozen):
+class WalkFinished(Sealed):
     kind: Literal["walk finished"] = "walk finished"
     missing: tuple[str, ...]
     """Required points not covered."""
     heard: Heard | None = None
-    key_id: str = ""
 
 
-class SignedOff(Frozen):
-    """A person's signature over the record up to the event before this one."""
+class SignedOff(Sealed):
+    """A person's signature over the record up to the event before this one.
+
+    Without a key it is only named. The fields after ``head`` are then empty too, the last three aside.
+    """
 
     kind: Literal["signed off"] = "signed off"
     by: str
@@ -282,9 +279,6 @@ class SignedOff(Frozen):
     reason: str = ""
     head: str
     """Hash of the event before this one: everything up to it is what was signed."""
-    key_id: str = ""
-    """Empty: not signed with a key, only named. The fields below are then empty too, the last
-    three aside."""
     clips_sha256: str = ""
     """Over the canonical list of the SHA-256 of every sound clip that the walk names."""
     seals_sha256: str = ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from voicelog.meaning.facts import Frozen, Heard
+from voicelog.meaning.facts import Frozen, Heard, Judged
 
 
 class GroupMarkAsked(Frozen):
@@ -29,22 +29,17 @@ class GroupMarked(Frozen):
     """The answer to the read-back."""
 
 
-class GroupMarkConfirmed(Frozen):
+class GroupMarkConfirmed(Judged):
     """The officer lets a group mark stand for these points."""
 
     kind: Literal["group mark confirmed"] = "group mark confirmed"
     point_ids: tuple[str, ...]
-    by: str
     reason: str = ""
-    key_id: str = ""
 
 
-class GroupMarkReopened(Frozen):
+class GroupMarkReopened(Judged):
     """No group mark covers these points any more: by the officer, or by "disregard"."""
 
     kind: Literal["group mark reopened"] = "group mark reopened"
     point_ids: tuple[str, ...]
-    by: str
-    reason: str
     heard: Heard | None = None
-    key_id: str = ""
