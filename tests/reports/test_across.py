@@ -324,7 +324,7 @@ def test_tables_have_the_documented_columns(station: Station) -> None:
 
 
 def test_pdfs_are_archival_and_say_the_same(station: Station) -> None:
-    """PDF/A-2u by its own statement, with the defect, the projected date and the overdue check as text."""
+    """PDF/A-2a by its own statement, with the defect, the projected date and the overdue check as text."""
     for made, wanted in (
         (history_pdf(station.history()), ["left lift cylinder weeping", "reaches its limit", "R. Alder"]),
         (overview_pdf(station.overview(), "A4"), ["OVERDUE by 6 d", "left slack adjuster", "engine_61-d1"]),

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
+import itertools
 import json
 import re
 import unicodedata
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
 
 import pypdf
 import pytest
@@ -15,6 +20,7 @@ from hypothesis import strategies as st
 
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
+from voicelog.reports.html import html_report
 from voicelog.reports.pdf import pdf_report
 from voicelog.reports.tables import COLUMNS, FORMAT, csv_report, json_report, rows, safe_cell
 from voicelog.reports.text import text_report
@@ -22,7 +28,8 @@ from voicelog.reports.write import walk_contents
 from voicelog.sheet.model import Sheet
 from voicelog.walk.state import fold
 
-from .making import WALK
+from .making import START, WALK, contents_of, started
+from .reading_html import read
 
 Record = tuple[Store, dict[str, Clip]]
 
@@ -38,24 +45,107 @@ def state(record: Record, sheet: Sheet):  # type: ignore[no-untyped-def]
 
 
 def test_the_pdf_is_archival_and_can_be_read_as_text(record: Record, sheet: Sheet) -> None:
-    """PDF/A-2u by its own statement (ISO 19005-2), fonts inside, and the text of every defect in it."""
+    """PDF/A-2a by its own statement (ISO 19005-2), fonts inside, and the text of every defect in it."""
     contents = walk_contents(record[0], WALK, sheet)
-    made = pdf_report(contents)
+    made = pdf_report(contents, made=START)
+    assert pdf_report(contents, made=START) == made
     pdf = pypdf.PdfReader(io.BytesIO(made))
     metadata = pdf.xmp_metadata
     assert metadata is not None
     about = metadata.stream.get_data().decode()
-    assert re.search(r"pdfaid:part\W+2\b", about) and re.search(r"pdfaid:conformance\W+U\b", about)
+    assert re.search(r"pdfaid:part\W+2\b", about) and re.search(r"pdfaid:conformance\W+A\b", about)
     fonts = {font for page in pdf.pages for font in page["/Resources"]["/Font"].values()}  # type: ignore[index]
     for font in fonts:
         descendant = font.get_object()["/DescendantFonts"][0].get_object()
         assert "/FontFile2" in descendant["/FontDescriptor"].get_object()
+        assert "/ToUnicode" in font.get_object()
     text = " ".join(words(" ".join(page.extract_text() for page in pdf.pages)))
     for defect in contents.defects:
         assert " ".join(words(f"{defect.entry.point}: {defect.entry.what}")) in text
     for question in (q.question for doubt in contents.doubts for q in doubt.questions):
         assert " ".join(words(question)) in text
     assert " ".join(words(contents.disclaimer)) in text
+
+
+def elements(node: Any) -> Iterator[Any]:
+    """Yield the elements of a PDF's structure, in the order they are read aloud."""
+    node = node.get_object()
+    if isinstance(node, list):
+        for kid in node:
+            yield from elements(kid)
+    elif isinstance(node, dict):
+        if "/S" in node:
+            yield node
+        if "/K" in node:
+            yield from elements(node["/K"])
+
+
+def test_the_pdf_can_be_read_aloud(record: Record, sheet: Sheet) -> None:
+    """What ISO 14289-1 (PDF/UA-1, clauses from memory) asks of tags, title, headings, tables, pictures."""
+    contents = walk_contents(record[0], WALK, sheet)
+    pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents, made=START)))
+    root: Any = pdf.trailer["/Root"]
+    assert "pdfuaid:part" in root["/Metadata"].get_object().get_data().decode()  # clause 5
+    assert root["/MarkInfo"]["/Marked"] and root["/Lang"] == "en"
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]  # clause 7.1
+    assert pdf.metadata is not None and pdf.metadata.title == contents.title
+    found = list(elements(root["/StructTreeRoot"]["/K"]))
+    levels = [int(e["/S"][2:]) for e in found if re.fullmatch(r"/H\d", e["/S"])]
+    assert levels[0] == 1 and all(below <= above + 1 for above, below in itertools.pairwise(levels))  # 7.4.2
+    for table in (e for e in found if e["/S"] == "/Table"):
+        heads = [e for e in elements(table) if e["/S"] == "/TH"]
+        assert heads and all(e["/A"].get_object()[0]["/Scope"] == "/Column" for e in heads)  # 7.5
+    pictures = [e for e in found if e["/S"] == "/Figure"]
+    assert pictures and all(e["/Alt"] for e in pictures)  # 7.3
+    assert len(pdf.outline) > 0
+
+
+def test_letters_that_the_font_lacks_are_told_by_number(sheet: Sheet) -> None:
+    """Nothing is lost and nothing stands for another: Hebrew and Arabic as they are, Han by its numbers."""
+    names = "\u05e9\u05dc\u05d5\u05dd \u0645\u0631\u062d\u0628\u0627 \u6f22\u5b57"
+    contents = contents_of(sheet, [started(sheet, operator=names)])
+    pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents, made=START)))
+    text = pdf.pages[0].extract_text()
+    assert "[U+6F22][U+5B57]" in text
+    assert set(names) - set("\u6f22\u5b57") <= set(text)
+
+
+def test_every_form_says_everything(record: Record, sheet: Sheet) -> None:
+    """Each text that a person, sheet or recogniser gave is in the page, the text form and the PDF."""
+    store, _ = record
+    contents = replace(
+        walk_contents(store, WALK, sheet),
+        signatures=tuple(
+            replace(s, overridden=("class three leak: out of service",), override_reason="ferry to the shop")
+            for s in walk_contents(store, WALK, sheet).signatures
+        ),
+    )
+    pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents)))
+    forms = {
+        "html": read(html_report(contents, store.clip)).all("body")[0].text,
+        "txt": text_report(contents),
+        "pdf": " ".join(page.extract_text() for page in pdf.pages),
+    }
+    for form, text in forms.items():
+        said = "".join(words(text)).lower()
+        lost = [one for one in texts(replace(contents, missing=(), missing_at_end=())) if one not in said]
+        assert lost == [], form
+
+
+def texts(part: object) -> Iterator[str]:
+    """Yield every text of a report that is meant to be read, as letters and digits alone."""
+    if isinstance(part, str):
+        yield "".join(words(part)).lower()
+    elif isinstance(part, tuple):
+        for item in part:
+            yield from texts(item)
+    elif dataclasses.is_dataclass(part):
+        for name in (f.name for f in dataclasses.fields(part)):
+            value = getattr(part, name)
+            if name == "clip":
+                yield from texts((value or "")[:12])
+            elif name not in ("state", "side", "status", "bar", "kind", "series"):
+                yield from texts(value)
 
 
 def test_the_pdf_is_on_the_paper_that_is_asked_for(record: Record, sheet: Sheet) -> None:

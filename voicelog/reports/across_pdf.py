@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
+from voicelog.clock import now
 from voicelog.reports.across_html import MOST_PLOTS
 from voicelog.reports.overview import Overview
 from voicelog.reports.pdf_page import Document, over_time
@@ -9,25 +12,25 @@ from voicelog.reports.unit_history import UnitHistory
 from voicelog.reports.write import Paper
 
 
-def history_pdf(history: UnitHistory, paper: Paper = "Letter") -> bytes:
+def history_pdf(history: UnitHistory, paper: Paper = "Letter", made: datetime | None = None) -> bytes:
     """Return a unit's history as PDF."""
     page = Document(history.title, paper)
-    page.title_line(history.title)
-    page.rows((), [(fact.name, fact.value) for fact in history.facts], (22, 78))
+    page.facts((fact.name, fact.value) for fact in history.facts)
     page.heading("Defects and their lives")
     for life in history.lives:
-        page.text_line(f"{life.row.defect}: {life.title}", style="B")
-        page.text_line(f"{life.row.state}; {life.row.defect_class or 'no class'}; {life.since}", indent=5)
-        for line in life.happened:
-            page.text_line(line, indent=5)
+        page.heading(f"{life.row.defect}: {life.title}", level=3)
+        back = f"; came back after {life.row.came_back_from}" if life.row.came_back_from else ""
+        stands = f"{life.row.state}; {life.row.defect_class or 'no class'}; {life.since}{back}"
+        page.text_line(stands, bold=life.open)
+        page.lines(life.happened)
     if not history.lives:
         page.text_line("No defect was ever heard.")
     over_time(page, history.series)
     page.heading("Fluid use")
-    for series in history.fluids:
-        page.text_line(f"{series.title}: {series.use_words}")
-    if not history.fluids:
-        page.text_line("No level of a fluid was read twice in a unit of volume.")
+    page.lines(
+        (f"{series.title}: {series.use_words}" for series in history.fluids),
+        nothing="No level of a fluid was read twice in a unit of volume.",
+    )
     page.heading("Who inspected")
     page.rows(
         ("Name", "Walks", "Latest", "Pace", "Points by group mark"),
@@ -53,16 +56,15 @@ def history_pdf(history: UnitHistory, paper: Paper = "Letter") -> bytes:
         (14, 18, 14, 10, 14, 8, 9, 16),
     )
     _about(page, history.disclaimer)
-    return bytes(page.output())
+    return page.output(made or now())
 
 
-def overview_pdf(contents: Overview, paper: Paper = "Letter") -> bytes:
+def overview_pdf(contents: Overview, paper: Paper = "Letter", made: datetime | None = None) -> bytes:
     """Return a station's overview as PDF."""
     page = Document(contents.title, paper)
-    page.title_line(contents.title)
-    page.rows((), [(fact.name, fact.value) for fact in contents.facts], (22, 78))
+    page.facts((fact.name, fact.value) for fact in contents.facts)
     page.heading("Checks that are due")
-    page.text_line(f"Intervals are those of: {contents.policy}.")
+    page.text_line(f"Intervals are those of: {contents.policy}.", quiet=True, stays=True)
     page.rows(
         ("Unit", "Sheet", "Extent", "Last walked", "Every", "Due", "State"),
         [
@@ -85,7 +87,6 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter") -> bytes:
         [(name, *(str(count) for count in counts)) for name, counts in contents.by_class],
         (32, 17, 17, 17, 17),
     )
-    page.ln(2)
     page.rows(
         ("Unit", "Defect", "Class", "Open for", "State"),
         [
@@ -114,7 +115,7 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter") -> bytes:
             "Pace",
             "Too quick",
             "Not finished",
-            "Not con- firmed",
+            "Not confirmed",
         ),
         [
             (
@@ -133,7 +134,7 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter") -> bytes:
         (18, 9, 11, 10, 10, 16, 9, 11, 11),
     )
     _about(page, contents.disclaimer)
-    return bytes(page.output())
+    return page.output(made or now())
 
 
 def _drifts(page: Document, contents: Overview) -> None:

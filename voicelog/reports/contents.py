@@ -6,12 +6,19 @@ point counts as sound only where the walk's state says so. Times carry their UTC
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from voicelog.errors import RecordError
 from voicelog.reports.cautions import caution_lines
+from voicelog.reports.covered import (
+    completeness,
+    missing_by_stop,
+    missing_point,
+    numbers_of,
+    point_words,
+    since_the_end,
+)
 from voicelog.reports.entries import NO_REASON, Wording, full_time, zone
 from voicelog.reports.parts import (
     Bar,
@@ -81,10 +88,11 @@ def report_contents(
         times=f"Times are {zone(state.started_at)} on {state.started_at:%Y-%m-%d}, unless written in full.",
         warnings=_warnings(state.sheet, started),
         complete=state.finished is not None and not missing,
-        completeness=_completeness(state, len(missing)),
-        missing=tuple(_missing(state, point) for point in state.missing()),
+        completeness=completeness(state, len(missing)),
+        missing=tuple(missing_point(state, point) for point in state.missing()),
+        missing_by_stop=missing_by_stop(state),
         missing_at_end=() if set(at_end) == set(missing) else tuple(wording.point(p) for p in at_end),
-        since_the_end=_since_the_end(at_end, missing, wording),
+        since_the_end=since_the_end(at_end, missing, wording),
         counts=_counts(state),
         signatures=_signatures(state),
         unsigned=_unsigned(state),
@@ -139,33 +147,6 @@ def _warnings(sheet: Sheet, started: WalkStarted) -> tuple[str, ...]:
             "are shown as it gives them now."
         )
     return tuple(found)
-
-
-def _since_the_end(at_end: Sequence[str], missing: Sequence[str], wording: Wording) -> tuple[str, ...]:
-    """Return how the missing points differ from those when the walk was ended, in words."""
-    covered = "; ".join(wording.point(point) for point in at_end if point not in missing)
-    again = "; ".join(wording.point(point) for point in missing if point not in at_end)
-    return tuple(
-        f"{words}: {points}."
-        for words, points in (
-            ("Missing when the inspection was ended, covered since", covered),
-            ("Covered when the inspection was ended, open again since", again),
-        )
-        if points
-    )
-
-
-def _completeness(state: WalkState, missing: int) -> str:
-    covered = f"{state.covered} of {state.required} required points are covered"
-    if state.finished is None:
-        last = full_time(state.last_at) if state.last_at else ""
-        return f"Not finished: {covered}. This is how the inspection stood at {last}."
-    return f"Complete: {covered}." if not missing else f"Not complete: {covered}, {missing} missing."
-
-
-def _missing(state: WalkState, point: Point) -> str:
-    stop = state.sheet.stop(point.stop_id)
-    return f"{point.full_name} ({stop.name}): {_point_words(state, point)}"
 
 
 def _counts(state: WalkState) -> tuple[Count, ...]:
@@ -287,7 +268,7 @@ def _bar(state: WalkState, reading: Reading, value: Fraction) -> Bar:
 
 
 def _stops(state: WalkState, wording: Wording) -> tuple[StopPart, ...]:
-    numbers = {point_id: number for number, point_id in enumerate(state.sheet.points, 1)}
+    numbers = numbers_of(state.sheet)
     return tuple(
         StopPart(
             stop.name,
@@ -310,33 +291,11 @@ def _point(state: WalkState, wording: Wording, point: Point, number: int) -> Poi
     return PointPart(
         name=point.full_name,
         state=state.status(point.id),
-        words="; ".join((_point_words(state, point), *without_result(state, point.id))),
+        words="; ".join((point_words(state, point), *without_result(state, point.id))),
         entries=tuple(wording.entry(e) for e in state.entries.values() if e.entry_id in meant | past),
         number=number,
         by_group=state.by_group_mark(point.id),
     )
-
-
-def _point_words(state: WalkState, point: Point) -> str:
-    """Return how a point stands: ``sound``, ``not inspected``, ``not complete: travel not given``."""
-    left_out = [point.reading(reading_id).name for reading_id in state.readings_missing(point.id)]
-    not_given = f"{', '.join(left_out)} not given" if left_out else ""
-    match state.status(point.id):
-        case "open" if state.of_point(point.id):
-            return f"not complete: {not_given}"
-        case "open":
-            return "not inspected" if point.required else "not inspected (not required)"
-        case "doubt":
-            return "in doubt"
-        case "defect":
-            doubt = "; also in doubt" if any(e.in_doubt for e in state.of_point(point.id)) else ""
-            return f"defect{doubt}" + (f"; {not_given}" if not_given else "")
-        case "sound" if state.by_group_mark(point.id):
-            confirmed = dict(state.marks.confirmed).get(point.id)
-            done = f"confirmed by {confirmed}" if confirmed else "not confirmed"
-            return f"sound, by group mark ({done})"
-        case "sound":
-            return "sound"
 
 
 # the rest --------------------------------------------------------------------------------------

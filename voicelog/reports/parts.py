@@ -151,6 +151,15 @@ class StopPart:
 
 
 @dataclass(frozen=True, slots=True)
+class MissingPart:
+    """The required points of one stop that are not covered."""
+
+    stop: str
+    points: tuple[str, ...]
+    """Each with its number in walking order: ``12 left brake hose``."""
+
+
+@dataclass(frozen=True, slots=True)
 class RemarkPart:
     """A dictated remark; the words are a machine transcript unless they were typed."""
 
@@ -230,6 +239,8 @@ class ReportContents:
     complete: bool
     completeness: str
     missing: tuple[str, ...]
+    missing_by_stop: tuple[MissingPart, ...]
+    """The points of ``missing``, shorter."""
     missing_at_end: tuple[str, ...]
     """Required points missing when the walk was ended, when those were others than now."""
     since_the_end: tuple[str, ...]

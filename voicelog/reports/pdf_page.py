@@ -1,133 +1,163 @@
-"""The pages of an archival PDF (PDF/A-2u: fonts inside, every character can be copied as text).
+"""The pages of an archival PDF: PDF/A-2a (ISO 19005-2) and PDF/UA-1 (ISO 14289-1).
 
-fpdf2 lays out and writes the file; pictures are the same drawings as in HTML.
+Typst lays out and writes the file: fonts inside, every character can be copied as text, and headings,
+lists, tables and pictures are tagged as such, for who has it read aloud. Pictures are those of the page.
+A character that the font lacks is written by its number: ``[U+6F22]``.
 """
 
 from __future__ import annotations
 
-import io
+import json
 from collections.abc import Iterable, Sequence
+from datetime import datetime
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
-from typing import Literal
-
-import matplotlib
-from fpdf import FPDF, XPos, YPos
-from fpdf.fonts import FontFace
+from typing import Any
 
 from voicelog.reports.drawing import Picture
+from voicelog.reports.marks import MARKS
 from voicelog.reports.reading_plot import KEY as PLOT_KEY
 from voicelog.reports.reading_plot import Plot, plots
 from voicelog.reports.series import Series
 from voicelog.reports.write import Paper
+from voicelog.walk.state import PointStatus
 
-MARGIN_MM = 16
+EPW_MM = 178.0
+"""Width between the margins, on the narrower paper (A4)."""
 _PLOT_MM = 140.0
-_FAMILY = "DejaVu"
-_STYLES = {"": "DejaVuSans.ttf", "B": "DejaVuSans-Bold.ttf", "I": "DejaVuSans-Oblique.ttf"}
-_HEADING = FontFace(emphasis="BOLD", fill_color=(228, 232, 236))
+_CELL_LETTER_MM = 1.8
+"""Width of a letter in a table, as a rule."""
+_PAPERS: dict[Paper, str] = {"Letter": "us-letter", "A4": "a4"}
+_FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
+
+Cell = str | dict[str, object] | Sequence["Cell"]
+"""Words, a state, or several of them, each on its own line."""
 
 
-class Document(FPDF):
-    """Pages with the report's title above and the page's number below."""
+def state_cell(kind: PointStatus, words: str) -> Cell:
+    """Return a state with its mark; all but what is sound is in bold."""
+    return {"mark": MARKS[kind], "words": words, "strong": kind != "sound"}
+
+
+class Document:
+    """What stands on the pages, in order."""
 
     def __init__(self, title: str, paper: Paper) -> None:
-        super().__init__(format=paper, enforce_compliance="PDF/A-2U")
-        self._title_above = title
-        fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-        for style, name in _STYLES.items():
-            self.add_font(_FAMILY, style, fonts / name)
-        self.set_margin(MARGIN_MM)
-        self.set_auto_page_break(True, margin=MARGIN_MM + 4)
-        self.set_title(title)
-        self.set_lang("en")
-        self.add_page()
+        self._title = title
+        self._paper = paper
+        self._blocks: list[dict[str, Any]] = []
+        self._pictures: dict[str, bytes] = {}
+        self.heading(title, level=1)
 
-    def header(self) -> None:
-        """Repeat the title, small, on every page after the first."""
-        if self.page_no() > 1:
-            self.set_font(_FAMILY, "", 8)
-            self.cell(0, 5, self._title_above, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
-            self.ln(2)
+    def heading(self, text: str, level: int = 2) -> None:
+        """Write a heading; it stays with what follows, and is in the outline."""
+        self._put("heading", words=text, level=level)
 
-    def footer(self) -> None:
-        """Number the page, and say what the record is not."""
-        self.set_y(-MARGIN_MM)
-        self.set_font(_FAMILY, "", 8)
-        self.cell(0, 5, "voicelog records and compares; it does not declare a vehicle safe.")
-        self.cell(0, 5, f"Page {self.page_no()} of {{nb}}", align="R")
-
-    # blocks ---------------------------------------------------------------------------------
-
-    def title_line(self, text: str) -> None:
-        """Write the title of the first page."""
-        self.set_font(_FAMILY, "B", 15)
-        self.multi_cell(0, 8, text, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
-
-    def heading(self, text: str, room: float = 30.0) -> None:
-        """Write a heading, on the next page where less than ``room`` mm would be left below it."""
-        if self.get_y() + room > self.h - MARGIN_MM - 4:
-            self.add_page()
-        self.ln(4)
-        self.set_font(_FAMILY, "B", 11)
-        self.start_section(text)
-        self.multi_cell(0, 6, text, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
-
-    def text_line(self, text: str, *, style: Literal["", "B", "I"] = "", indent: float = 0.0) -> None:
-        """Write one paragraph, ``indent`` mm in; nothing where there is no text."""
+    def text_line(self, text: str, *, bold: bool = False, quiet: bool = False, stays: bool = False) -> None:
+        """Write one paragraph, that ``stays`` with what follows; nothing where there is no text."""
         if text:
-            self.set_font(_FAMILY, style, 9)
-            self.set_x(self.l_margin + indent)
-            self.multi_cell(0, 4.6, text, new_x=XPos.LMARGIN, new_y=YPos.NEXT, align="L")
+            self._put("para", words=text, bold=bold, quiet=quiet, stays=stays)
 
     def lines(self, texts: Iterable[str], *, nothing: str = "") -> None:
-        """Write paragraphs; ``nothing`` where there is none."""
-        none = True
-        for text in texts:
-            none = False
-            self.text_line(text)
-        if none:
+        """Write a list; ``nothing`` where there is none."""
+        found = [text for text in texts if text]
+        if found:
+            self._put("list", texts=found)
+        else:
             self.text_line(nothing)
 
-    def rows(self, heads: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[int]) -> None:
-        """Write a table; without heads its first column is in bold."""
-        if not rows:
-            return
-        self.set_font(_FAMILY, "", 8)
-        with self.table(
-            col_widths=tuple(widths),
-            headings_style=_HEADING,
-            line_height=4.4,
-            text_align="LEFT",
-            padding=0.8,
-            first_row_as_headings=bool(heads),
-            borders_layout="HORIZONTAL_LINES",
-        ) as table:
-            for row in ([heads] if heads else []) + list(rows):
-                table.row([str(cell) for cell in row])
+    def facts(self, pairs: Iterable[tuple[str, str]]) -> None:
+        """Write names and their values."""
+        found = [(name, value) for name, value in pairs if value]
+        if found:
+            self._put("facts", pairs=found)
+
+    def rows(self, heads: Sequence[str], rows: Sequence[Sequence[Cell]], widths: Sequence[int]) -> None:
+        """Write a table whose heads stand on each of its pages; ``widths`` in hundredths."""
+        if rows:
+            # Less what stands between the columns.
+            longest = [max(4, int((width / 100 * EPW_MM - 2.6) / _CELL_LETTER_MM)) for width in widths]
+            self._put("table", heads=heads, rows=rows, widths=widths, longest=longest)
 
     def picture(self, drawn: Picture, width_mm: float) -> None:
         """Place a picture, whole, on this page or the next."""
-        height = width_mm * drawn.height / drawn.width
-        if self.get_y() + height > self.h - MARGIN_MM - 4:
-            self.add_page()
-        self.image(io.BytesIO(drawn.drawing.encode()), w=width_mm, h=height, alt_text=drawn.alt)
-        self.ln(1)
+        self._put("picture", **self._placed(drawn, width_mm))
 
     def plot(self, plot: Plot, about: str) -> None:
         """Place a plot below its title and above what it says, all on one page."""
-        height = _PLOT_MM * plot.picture.height / plot.picture.width
-        if self.get_y() + height + 24 > self.h - MARGIN_MM - 4:
-            self.add_page()
-        self.text_line(f"{plot.series.title} ({about})" if about else plot.series.title, style="B")
-        self.picture(plot.picture, _PLOT_MM)
-        self.text_line(" ".join(text for text in (plot.series.words, plot.series.use_words) if text))
-        self.ln(3)
+        title = f"{plot.series.title} ({about})" if about else plot.series.title
+        words = " ".join(text for text in (plot.series.words, plot.series.use_words) if text)
+        self._put("plot", title=title, words=words, **self._placed(plot.picture, _PLOT_MM))
+
+    def output(self, made: datetime) -> bytes:
+        """Return the file, which tells that it was ``made`` then; the same then gives the same bytes."""
+        import typst
+
+        data = {"title": self._title, "paper": _PAPERS[self._paper], "blocks": self._blocks}
+        whole: Any = {
+            "main.typ": files("voicelog.reports").joinpath("page.typ").read_bytes(),
+            "data.json": json.dumps(_in_font(data)).encode(),
+            **self._pictures,
+        }
+        pdf = typst.compile(
+            whole,
+            format="pdf",
+            font_paths=[str(_font_folder())],
+            ignore_system_fonts=True,
+            pdf_standards=["a-2a", "ua-1"],
+            timestamp=int(made.timestamp()),
+        )
+        if not isinstance(pdf, bytes):
+            raise TypeError("one PDF was asked for")
+        return pdf
+
+    def _put(self, kind: str, **values: object) -> None:
+        self._blocks.append({"kind": kind, **values})
+
+    def _placed(self, drawn: Picture, width_mm: float) -> dict[str, object]:
+        name = f"{len(self._pictures) + 1}.svg"
+        self._pictures[name] = drawn.drawing.encode()
+        return {"file": name, "alt": drawn.alt, "width": width_mm}
 
 
 def over_time(page: Document, series: Sequence[tuple[str, Series]]) -> None:
     """Write the plots of the readings that were taken more than once, each with what it is of."""
     drawn = [(about, plot) for about, one in series for plot in plots((one,))]
-    page.heading("Readings over time", 100.0 if drawn else 30.0)
-    page.text_line(PLOT_KEY if drawn else "No reading was taken more than once.")
+    page.heading("Readings over time")
+    page.text_line(
+        PLOT_KEY if drawn else "No reading was taken more than once.", quiet=bool(drawn), stays=bool(drawn)
+    )
     for about, plot in drawn:
         page.plot(plot, about)
+
+
+# letters -----------------------------------------------------------------------------------------
+
+
+def _font_folder() -> Path:
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """Return the characters that both weights of the font have."""
+    from matplotlib.ft2font import FT2Font
+
+    maps = [set(FT2Font(str(_font_folder() / name)).get_charmap()) for name in _FONTS]
+    return frozenset(set.intersection(*maps))
+
+
+def _in_font(part: Any) -> Any:
+    """Return data with every character in it that the font lacks written by its number."""
+    if isinstance(part, str):
+        if part.isascii():
+            return part
+        return "".join(c if ord(c) in _letters() else f"[U+{ord(c):04X}]" for c in part)
+    if isinstance(part, dict):
+        return {key: _in_font(value) for key, value in part.items()}
+    if isinstance(part, list | tuple):
+        return [_in_font(item) for item in part]
+    return part

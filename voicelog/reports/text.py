@@ -96,7 +96,7 @@ def _head(contents: ReportContents) -> Iterator[str]:
 
 def _completeness(contents: ReportContents) -> Iterator[str]:
     yield from _wrap(contents.completeness)
-    yield from _items(contents.missing)
+    yield from _items(tuple(f"{m.stop}: {'; '.join(m.points)}" for m in contents.missing_by_stop))
     for since in contents.since_the_end:
         yield from _wrap(since)
     for count in contents.counts:
