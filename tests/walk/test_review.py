@@ -38,6 +38,7 @@ from voicelog.walk.events import (
     WalkFinished,
     WalkResumed,
 )
+from voicelog.walk.signable import open_doubts
 from voicelog.walk.state import WalkState
 
 DRIPPING, DRY = said("lift_cylinder_left", "dripping"), said("lift_cylinder_left", "dry")
@@ -400,6 +401,9 @@ def test_nothing_with_an_open_doubt_can_be_signed(
     state = state_of(events)
     role, meaning, decision = who
     given = {"role": role, "meaning": meaning, "decision": decision}
+    if role == "operator":
+        given["by"] = "R. Alder"
+    assert open_doubts(events) == tuple(entry.entry_id for entry in state.doubts())
     if _replaces(events):
         bars = bool(state.doubts())
     else:

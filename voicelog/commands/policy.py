@@ -35,6 +35,14 @@ def policy_for(data: Path | None, given: Path | None, sheet: Sheet) -> Policy:
     from voicelog.sheet.policy import NO_POLICY, load_policy
 
     path = policy_path(data, given)
+    own = data_folder(data) / POLICY_FILE
+    if given is not None and own.is_file() and own.read_bytes() != given.read_bytes():
+        # Otherwise whoever signs would choose what they are held against.
+        raise SheetError(
+            "this data folder has a local policy of its own, and it is the one that counts",
+            where=str(own),
+            remedy="leave out --policy, or put the new policy in its place",
+        )
     try:
         # The whole sheet, for a rule may name a point that this walk's extent leaves out.
         return load_policy(path, sheet.whole or sheet)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ import click
 
 from voicelog.clock import now
 from voicelog.commands.pins import pin_option, signer_for
-from voicelog.commands.policy import policy_for
+from voicelog.commands.policy import policy_for, policy_path
 from voicelog.commands.terminal import check_screen, say
 from voicelog.errors import RecordError, WalkError
 from voicelog.paths import data_folder
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
     from voicelog.records.store import Store
     from voicelog.reports.write import Form, Paper
     from voicelog.sheet.model import Sheet
+    from voicelog.sheet.policy import Policy
     from voicelog.walk.events import Event
+    from voicelog.walk.fitness import OpenBefore
     from voicelog.walk.state import WalkState
 
 
@@ -49,6 +51,14 @@ def _loaded(
             raise error
         say(str(error))
     return loaded
+
+
+def _open_before(store: Store, state: WalkState) -> tuple[OpenBefore, ...]:
+    """Return the unit's defects of other walks that are open still."""
+    from voicelog.defects.open_before import open_before
+
+    unit = state.started.unit_id if state.started else ""
+    return open_before(store.defects.book(unit), state, now().date())
 
 
 _POLICY = click.option(
@@ -101,12 +111,16 @@ def review(
         if plain:
             from voicelog.screens.review_plain import review_lines
 
-            for line in review_lines(state, local, now()):
+            for line in review_lines(state, local, now(), _open_before(store, state)):
                 click.echo(line)
             return
         from voicelog.screens.review_screen import ReviewApp
 
-        ReviewApp(store, walk_id, loaded, player(), policy=local).run()
+        def policy_now() -> Policy:
+            same = policy_path(data, policy_file).read_bytes()
+            return local if local.is_of(same) else policy_for(data, policy_file, loaded)
+
+        ReviewApp(store, walk_id, loaded, player(), policy=local, policy_now=policy_now).run()
 
 
 @click.command()
@@ -142,7 +156,9 @@ def settle(
         state, loaded = _loaded(store, walk_id, sheet_path)
         event = settle_by_number(state, entry_id, number, by, reason)
         events: tuple[Event, ...] = (event, *follow_up(state, (event,)))
-        store.append(walk_id, events, signer=signer_for(store, by, pin_file))
+        signer = signer_for(store, by, pin_file)
+        with store.lock(walk_id) if state.finished is None else nullcontext():
+            store.append(walk_id, events, signer=signer, after=state.events)
         store.defects.take_up(walk_id, load_walk(store, walk_id, sheet_path)[0])
         click.echo(visible(f"settled: {say_claim(event.claim, loaded)}"))
 
@@ -189,6 +205,7 @@ def sign(
         )
     with _store(data) as store:
         state, loaded = _loaded(store, walk_id, sheet_path, to_sign=True)
+        local = policy_for(data, policy_file, loaded)
         event = signed(
             state,
             by=by,
@@ -196,11 +213,14 @@ def sign(
             meaning="inspected by" if role == "operator" else "confirmed by",
             decision=decision or "none",  # type: ignore[arg-type]
             reason=reason,
-            head=store.head(walk_id),
-            policy=policy_for(data, policy_file, loaded),
+            # Of what was read, not of what the record may have become since.
+            head=store.head(walk_id, state.events),
+            policy=local,
             override=override,
+            open_before=_open_before(store, state),
         )
         signer = signer_for(store, by, pin_file)
+        store.keep_policy(local)
         store.append(walk_id, (event,), signer=signer)
         click.echo(
             visible(f"signed: {event.meaning} {event.by}") + (f"; {event.decision}" if decision else "")

@@ -147,7 +147,7 @@ def _hearing(state: WalkState, walk: str, entry: Entry, defect_id: str, came_bac
         what=_what(sheet, claim),
         class_id=claim.class_id,
         class_name=class_name,
-        rank=_rank(sheet, claim),
+        rank=rank_of(sheet, claim),
         walk=walk,
         entry_id=entry.entry_id,
         said_at=entry.at,
@@ -161,7 +161,8 @@ def _what(sheet: Sheet, claim: Claim) -> str:
     return show_what(claim, sheet)
 
 
-def _rank(sheet: Sheet, claim: Claim) -> int:
+def rank_of(sheet: Sheet, claim: Claim) -> int:
+    """Return how bad a defect counts; a higher rank is worse."""
     if claim.reading_id is not None:
         # A value outside its limit has no class; it is not less than the worst that has one.
         return max((known.rank for known in sheet.lexicon.classes.values()), default=1)

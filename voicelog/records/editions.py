@@ -1,5 +1,7 @@
 """The editions that walks were made with: sheets, lexicons, limits and units, named by their SHA-256.
 
+Also the local policies that decisions were held against: a signature names its policy's SHA-256.
+
 ``editions/abcd....toml`` in the data folder. A walk can then be reviewed as it was made, whatever
 became of the files since. What is here is read only after its bytes were compared with its name.
 """
@@ -12,6 +14,7 @@ from pathlib import Path
 from voicelog.errors import RecordError
 from voicelog.records.clip_files import make_folder, write_file
 from voicelog.records.clips import sha256_hex
+from voicelog.sheet.policy import Policy
 
 FOLDER = "editions"
 
@@ -28,6 +31,21 @@ def keep(folder: Path, sources: Iterable[tuple[str, Path]]) -> None:
                 remedy="start the walk again",
             )
         write_file(place(folder, sha256), data)
+
+
+def keep_policy(folder: Path, policy: Policy) -> None:
+    """Keep the local policy that a decision is held against. Raises RecordError and OSError."""
+    if not policy.sha256:
+        return
+    make_folder((folder / FOLDER).absolute())
+    data = Path(policy.path).read_bytes()
+    if sha256_hex(data) != policy.sha256:
+        raise RecordError(
+            "the local policy was changed since it was read",
+            where=policy.path,
+            remedy="look at what it asks now, then sign",
+        )
+    write_file(place(folder, policy.sha256), data)
 
 
 def kept(folder: Path, sha256: str) -> Path | None:

@@ -17,6 +17,7 @@ from voicelog.records.defect_rows import chain_name
 from voicelog.records.export import Exported, pack, reached, unpack
 from voicelog.records.people_rows import Roll, read_roll
 from voicelog.records.seals import Seal, Who, key_of, seal_problems
+from voicelog.records.signature_proof import signature_problems
 from voicelog.walk.events import Event, SignedOff, WalkStarted
 
 NOT_SIGNED = "Nobody has signed this record with a key: who made it, and its end, cannot be proved."
@@ -58,6 +59,7 @@ def prove(data: bytes, where: str) -> FileProof:
         *checked.problems,
         *roll.problems,
         *seal_problems(rows, checked.events, record.seals, roll, who=_at_some_time(roll)),
+        *signature_problems(rows, checked.events),
         *_sound(record),
         *proof.problems,
         *(walk_link_problems(rows[0].walk, rows, checked.events, proof) if rows else ()),

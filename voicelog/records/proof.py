@@ -23,6 +23,7 @@ from voicelog.records.list_proof import ListProof
 from voicelog.records.people_record import numbers_given, person_rows
 from voicelog.records.people_rows import Roll, boxes_problems, read_roll
 from voicelog.records.seals import UNSEALED, seal_problems, seals_of
+from voicelog.records.signature_proof import signature_problems
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +186,7 @@ def _problems(
     ]
     notes = list(db.query("SELECT * FROM clips WHERE walk = ? ORDER BY rowid", (walk,)))
     found += seal_problems(rows, checked.events, seals_of(db, walk), roll)
+    found += signature_problems(rows, checked.events)
     found += defects.of_walk(walk, rows, checked.events)
     return (*found, *_clip_problems(clips, rows, notes))
 

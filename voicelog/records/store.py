@@ -53,7 +53,9 @@ from voicelog.records.readings import list_readings
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
 from voicelog.sheet.model import Sheet
+from voicelog.sheet.policy import Policy
 from voicelog.walk.events import Event, SignedOff, WalkStarted
+from voicelog.walk.signable import misfit, open_doubts
 
 DATABASE = "voicelog.db"
 BUSY_SECONDS = 5.0
@@ -136,6 +138,7 @@ class Store:
         clips: Sequence[Clip] = (),
         *,
         signer: Signer | None = None,
+        after: int | None = None,
     ) -> tuple[Stored, ...]:
         """Add events to a walk, all or none, with the sound they came from.
 
@@ -143,11 +146,14 @@ class Store:
         Each clip must be named by one of ``events``, and each clip an event names must be in
         ``clips`` or kept in this walk already. A signature must be over the head as it is now.
         Where people are on record, ``signer`` is who does it: their role must allow each event, and
-        what needs a seal gets theirs. Raises RecordError, and then nothing was added.
+        what needs a seal gets theirs. ``after`` is how many events whoever does it was shown; the walk
+        must not have gone on since. Raises RecordError, and then nothing was added.
         """
         self._check_walk_id(walk)
         with self._turn, faults(self._path), self._writing() as fresh:
             number, previous = self._last(walk)
+            if after is not None and after != number:
+                raise _gone_on(walk)
             self._check_opening(walk, number, events)
             now = self._now()
             self._keep_clips(walk, events, clips, now, fresh)
@@ -177,10 +183,13 @@ class Store:
         with self._turn, faults(self._path):
             return tuple(stored(row) for row in schema.rows(self._db, "walk = ?", (walk,)))
 
-    def head(self, walk: str) -> str:
-        """Return the hash of the walk's last event; 64 zeros when there is no such walk."""
+    def head(self, walk: str, number: int | None = None) -> str:
+        """Return the hash of the walk's last event, or of event ``number``; 64 zeros where there is none."""
         with self._turn, faults(self._path):
-            return self._last(walk)[1]
+            if number is None:
+                return self._last(walk)[1]
+            found = self._db.query("SELECT hash FROM events WHERE walk = ? AND number = ?", (walk, number))
+            return next((str(row["hash"]) for row in found), FIRST_PREVIOUS)
 
     def walks(self) -> tuple[WalkSummary, ...]:
         """Return every walk, in the order they were started."""
@@ -266,6 +275,11 @@ class Store:
         """Keep the files that a sheet was made from, so that its walks can be read as they were made."""
         with self._turn, faults(self.folder):
             editions.keep(self.folder, ((sha256, Path(path)) for sha256, path in sheet.sources))
+
+    def keep_policy(self, policy: Policy) -> None:
+        """Keep the local policy that a signature names. Raises RecordError when its file was changed."""
+        with self._turn, faults(self.folder):
+            editions.keep_policy(self.folder, policy)
 
     def backup(self, target: Path) -> None:
         """Copy the record and its sound to ``target``, whole even while a walk is running.
@@ -400,13 +414,24 @@ class Store:
                 remedy="Use letters, digits, '-' and '_' only, 100 at most.",
             )
 
-    @staticmethod
-    def _check_signature(walk: str, event: Event, previous: str) -> None:
-        if isinstance(event, SignedOff) and event.head != previous:
+    def _check_signature(self, walk: str, event: Event, previous: str) -> None:
+        """Refuse a signature that the record itself does not allow; what comes before it is in the tables."""
+        if not isinstance(event, SignedOff):
+            return
+        if event.head != previous:
+            raise _gone_on(walk)
+        if what := misfit(event):
             raise RecordError(
-                "The record went on since what is being signed was shown.",
+                f"The signature {what}.",
                 where=f"walk {walk}",
-                remedy="Look at the record as it is now, then sign it.",
+                remedy="An operator signs that it was inspected, an officer confirms it and decides.",
+            )
+        rows = schema.rows(self._db, "walk = ?", (walk,))
+        if doubts := open_doubts(stored(row).event for row in rows):
+            raise RecordError(
+                f"Nothing with an open doubt can be signed, and open is: entry {', '.join(doubts)}.",
+                where=f"walk {walk}",
+                remedy="Settle, correct or reject each of them, then sign.",
             )
 
     @staticmethod
@@ -424,6 +449,14 @@ class Store:
                     where=f"walk {walk}",
                     remedy="Start the walk first, or check its name in the list of walks.",
                 )
+
+
+def _gone_on(walk: str) -> RecordError:
+    return RecordError(
+        "The record went on since this was shown.",
+        where=f"walk {walk}",
+        remedy="Look at the record as it is now, then do it again.",
+    )
 
 
 def _prepare(db: Database, path: Path) -> None:

@@ -21,7 +21,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Label, OptionList, RadioButton, RadioSet, Static
 from textual.widgets.option_list import Option
 
-from voicelog.errors import PersonError, VoicelogError, WalkError
+from voicelog.errors import VoicelogError, WalkError
 from voicelog.screens.outside_text import visible
 from voicelog.walk.events import Claim
 from voicelog.walk.review import DECISIONS, MEANINGS, Decision, Phrases, Role
@@ -320,7 +320,7 @@ class SignForm(Form):
         )
         try:
             self._attempt(made)
-        except (WalkError, PersonError) as error:
+        except VoicelogError as error:
             self.say(refusal(error))
         else:
             self.dismiss(True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from voicelog.screens.outside_text import visible
@@ -10,7 +10,7 @@ from voicelog.screens.review_text import KIND_WORD, signatures, summary, top_lin
 from voicelog.screens.walk_facts import clock
 from voicelog.sheet.policy import Policy
 from voicelog.walk.agenda import Item, agenda
-from voicelog.walk.fitness import breaches, overdue_doubts
+from voicelog.walk.fitness import OpenBefore, breaches, overdue_doubts
 from voicelog.walk.review import settle_by_number, settling_needs_reason
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import WalkState
@@ -19,24 +19,34 @@ from voicelog.walk.wording import grade, show_chance, show_claim
 __all__ = ["review_lines", "settle_by_number"]
 
 
-def review_lines(state: WalkState, policy: Policy | None = None, now: datetime | None = None) -> list[str]:
+def review_lines(
+    state: WalkState,
+    policy: Policy | None = None,
+    now: datetime | None = None,
+    open_before: Sequence[OpenBefore] = (),
+) -> list[str]:
     """Return the agenda as lines: first the walk, then numbered items, what needs a person first.
 
     Lines that go on about an item are indented. Entry ids, and the numbers of the candidates, are
-    those that ``voicelog settle`` takes. With ``policy`` also what it asks, and which doubts are
-    overdue at ``now``.
+    those that ``voicelog settle`` takes. ``open_before`` are the unit's defects of other walks that
+    are open still. With ``policy`` also what it asks, and which doubts are overdue at ``now``.
     """
     lines = [top_line(state), summary(state), *_clock(state), *map(visible, sound_lines(state))]
     for number, item in enumerate(agenda(state), 1):
         lines.extend(_item(state, number, item))
+    for defect in open_before:
+        late = "overdue, " if defect.overdue else ""
+        lines.append(visible(f"{late}open from before: {defect.words} ({defect.defect_id})"))
     if policy is not None:
-        lines.extend(_policy(state, policy, now))
+        lines.extend(_policy(state, policy, now, open_before))
     lines.extend(signatures(state))
     return lines
 
 
-def _policy(state: WalkState, policy: Policy, now: datetime | None) -> Iterator[str]:
-    for breach in breaches(state, policy):
+def _policy(
+    state: WalkState, policy: Policy, now: datetime | None, open_before: Sequence[OpenBefore]
+) -> Iterator[str]:
+    for breach in breaches(state, policy, open_before):
         yield f"local policy: {visible(breach.words)}"
     if now is not None and (late := overdue_doubts(state, policy, now)):
         ids = ", ".join(visible(entry.entry_id) for entry in late)

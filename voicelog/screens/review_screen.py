@@ -8,6 +8,7 @@ refused by :mod:`voicelog.walk.review`. Works at 80 by 24 by keyboard alone.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from datetime import datetime
 from typing import ClassVar
 
@@ -20,6 +21,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from voicelog.clock import now
+from voicelog.defects.open_before import open_before
 from voicelog.errors import VoicelogError, WalkError
 from voicelog.records.store import Store
 from voicelog.screens.agenda_screen import AgendaScreen, Player
@@ -45,7 +47,7 @@ from voicelog.walk import review
 from voicelog.walk.agenda import HEADINGS, Item, agenda
 from voicelog.walk.computing import follow_up
 from voicelog.walk.events import Event
-from voicelog.walk.fitness import overdue_doubts
+from voicelog.walk.fitness import OpenBefore, overdue_doubts
 from voicelog.walk.review import MEANINGS, Phrases
 from voicelog.walk.state import Entry, WalkState, fold
 from voicelog.walk.wording import show_claim
@@ -78,11 +80,13 @@ class ReviewScreen(AgendaScreen):
         by: str,
         policy: Policy | None,
         clock: Callable[[], datetime],
+        policy_now: Callable[[], Policy] | None = None,
     ) -> None:
         """Read nothing yet; the record is read when the screen is mounted."""
         super().__init__(store, player)
         self._walk, self._sheet = walk_id, sheet
         self._by, self._policy, self._clock = by, policy, clock
+        self._policy_now = policy_now
         self._hands = Hands(store, walk_id)
         self._phrases = Phrases(sheet)
         self._state = WalkState(sheet)
@@ -188,7 +192,10 @@ class ReviewScreen(AgendaScreen):
         """Commit one event, then show the record as it now is. Raises WalkError as it came."""
         try:
             events = (event, *follow_up(self._state, (event,)))
-            self._store.append(self._walk, events, signer=self._hands.signer)
+            # While it is being walked, the walk's own program alone writes: it does not read again.
+            going_on = self._state.finished is None
+            with self._store.lock(self._walk) if going_on else nullcontext():
+                self._store.append(self._walk, events, signer=self._hands.signer, after=self._state.events)
         except VoicelogError as error:
             self._read()
             self.say(f"NOT RECORDED. {error.what} {error.remedy}")
@@ -390,11 +397,18 @@ class ReviewScreen(AgendaScreen):
         head = self._head
         try:
             pins = self._hands.pins
+            self._policy_changed()
+            before = self._open_before()
         except VoicelogError as error:
             self.say(f"NOT RECORDED. {refusal(error)}")
             return
 
         def attempt(made: Signing) -> None:
+            if self._policy_changed() or self._open_before() != before:
+                raise WalkError(
+                    "the local policy or the unit's open defects were changed since this was shown",
+                    remedy="leave this form, and sign again with what counts now in sight",
+                )
             event = review.sign(
                 self._state,
                 by=made.by,
@@ -405,10 +419,13 @@ class ReviewScreen(AgendaScreen):
                 head=head,
                 policy=self._policy,
                 override=made.override,
+                open_before=before,
             )
             if pins:
                 # Asked for each signature, also of a person who has the review in hand already.
                 self._hands.take(made.by, made.pin)
+            if self._policy is not None:
+                self._store.keep_policy(self._policy)
             self._append(event, f"Signed: {event.meaning} {event.by}.")
             self._by = event.by
 
@@ -417,16 +434,28 @@ class ReviewScreen(AgendaScreen):
             self.say(f"Settle, correct or reject first what is in doubt: {listed}")
             return
         shown = f"{self._state.events} events, hash {head[:16]}: {summary(self._state)}"
-        asked = review.breaches(self._state, self._policy) if self._policy is not None else ()
+        asked = review.breaches(self._state, self._policy, before) if self._policy is not None else ()
         form = SignForm(
             shown,
-            review.sign_needs_reason(self._state),
+            review.sign_needs_reason(self._state, before),
             self._by,
             attempt,
             breaches=tuple(breach.words for breach in asked),
             pins=pins,
         )
         self.app.push_screen(form)
+
+    def _policy_changed(self) -> bool:
+        """Take the local policy as it now is, and return whether that is another."""
+        held = self._policy
+        if self._policy_now is not None:
+            self._policy = self._policy_now()
+        return self._policy != held
+
+    def _open_before(self) -> tuple[OpenBefore, ...]:
+        """Return the unit's defects of other walks that are open still."""
+        unit = self._state.started.unit_id if self._state.started else ""
+        return open_before(self._store.defects.book(unit), self._state, self._clock().date())
 
     # sound ----------------------------------------------------------------------------------
 
@@ -457,14 +486,16 @@ class ReviewApp(App[None]):
         *,
         by: str = "",
         policy: Policy | None = None,
+        policy_now: Callable[[], Policy] | None = None,
         clock: Callable[[], datetime] = now,
     ) -> None:
         """Take an open store, the sheet that the walk was made with, and the local policy.
 
+        ``policy_now`` gives the policy as it is when a signature is made; it raises VoicelogError.
         ``clock`` gives the time now, which doubts are overdue by.
         """
         super().__init__()
-        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy, clock)
+        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy, clock, policy_now)
 
     def on_mount(self) -> None:
         """Show the review."""

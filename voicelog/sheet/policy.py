@@ -8,6 +8,7 @@ is written out for its unit's parts. So a point that a walk's sheet lacks is pas
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -144,6 +145,10 @@ class Policy:
     sha256: str
     path: str
     intervals: tuple[Interval, ...] = ()
+
+    def is_of(self, text: bytes) -> bool:
+        """Return whether it was read from a file with these bytes."""
+        return self.sha256 == hashlib.sha256(text).hexdigest()
 
     def every_days(self, sheet_id: str, extent: Extent) -> int:
         """Return after how many days a check is due again; 0 where it is not due by itself."""

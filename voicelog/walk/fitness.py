@@ -6,6 +6,7 @@ may, with a reason, and is then shown as such wherever the signature is.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -29,10 +30,30 @@ _ALLOWS = {
 
 
 @dataclass(frozen=True, slots=True)
+class OpenBefore:
+    """A defect of the unit that another walk found and that is open still, as it stands now."""
+
+    defect_id: str
+    sheet_id: str
+    point_id: str
+    what: str
+    """What is said of its point: ``dripping``."""
+    words: str
+    """``left lift cylinder dripping, since 2026-11-23, deferred until 2026-12-04``."""
+    class_id: str | None
+    rank: int
+    of_reading: bool
+    """Whether it is a value outside its limit."""
+    overdue: bool
+    """Whether it was deferred to a day that has passed."""
+
+
+@dataclass(frozen=True, slots=True)
 class Breach:
     """A standing defect that the policy asks something of."""
 
     entry_id: str
+    """Empty for a defect that is open from before."""
     rule: Rule
     what: str
     """The defect: ``left lift cylinder dripping``."""
@@ -43,25 +64,33 @@ class Breach:
         return f"{self.what}: {DEMANDED[self.rule.demand]}, {self.rule.why}"
 
 
-def breaches(state: WalkState, policy: Policy) -> tuple[Breach, ...]:
+def breaches(state: WalkState, policy: Policy, open_before: Sequence[OpenBefore] = ()) -> tuple[Breach, ...]:
     """Return each standing defect that a rule fits, with the first rule that does; worst first.
 
-    Rules that take the unit out of service come first, so none is hidden by one that asks less.
+    ``open_before`` are the unit's defects of other walks: that nothing was said of them in this one
+    does not mend them. Rules that take the unit out of service come first, so none is hidden by one
+    that asks less.
     """
     found = []
     for entry in state.defects():
         rule = next((rule for rule in policy.rules if _fits(rule, entry.claim, state)), None)
         if rule is not None:
             found.append(Breach(entry.entry_id, rule, show_claim(entry.claim, state.sheet)))
+    for defect in open_before:
+        rule = next((rule for rule in policy.rules if _fits_before(rule, defect, state)), None)
+        if rule is not None:
+            found.append(Breach("", rule, f"{defect.words} ({defect.defect_id})"))
     return tuple(sorted(found, key=lambda breach: breach.rule.demand != "out_of_service"))
 
 
-def against(state: WalkState, policy: Policy | None, decision: str) -> tuple[str, ...]:
+def against(
+    state: WalkState, policy: Policy | None, decision: str, open_before: Sequence[OpenBefore] = ()
+) -> tuple[str, ...]:
     """Return what of the policy ``decision`` sets aside, in words; empty when it sets aside nothing."""
     if policy is None:
         return ()
     met = _ALLOWS[decision]
-    return tuple(breach.words for breach in breaches(state, policy) if breach.rule.demand not in met)
+    return tuple(b.words for b in breaches(state, policy, open_before) if b.rule.demand not in met)
 
 
 def overdue_doubts(state: WalkState, policy: Policy, now: datetime) -> tuple[Entry, ...]:
@@ -71,13 +100,27 @@ def overdue_doubts(state: WalkState, policy: Policy, now: datetime) -> tuple[Ent
 
 
 def _fits(rule: Rule, claim: Claim, state: WalkState) -> bool:
-    if rule.class_id is not None and claim.class_id != rule.class_id:
-        return False
     if rule.conditions and claim.condition_id not in rule.conditions:
         return False
-    if rule.sheet is not None and rule.sheet != state.sheet.id:
-        return False
-    if rule.points and claim.point_id not in rule.points:
-        return False
     # A defect with a reading is one by its value.
-    return not rule.outside_limit or claim.reading_id is not None
+    of_reading = claim.reading_id is not None
+    return _fits_all(rule, claim.class_id, state.sheet.id, claim.point_id, of_reading=of_reading)
+
+
+def _fits_before(rule: Rule, defect: OpenBefore, state: WalkState) -> bool:
+    if rule.conditions:
+        # On record is how a condition is said, for its sheet may not be at hand.
+        known = (state.sheet.lexicon.conditions.get(name) for name in rule.conditions)
+        if defect.what not in {condition.say[0] for condition in known if condition}:
+            return False
+    return _fits_all(rule, defect.class_id, defect.sheet_id, defect.point_id, of_reading=defect.of_reading)
+
+
+def _fits_all(rule: Rule, class_id: str | None, sheet_id: str, point_id: str, *, of_reading: bool) -> bool:
+    if rule.class_id is not None and class_id != rule.class_id:
+        return False
+    if rule.sheet is not None and rule.sheet != sheet_id:
+        return False
+    if rule.points and point_id not in rule.points:
+        return False
+    return of_reading or not rule.outside_limit

@@ -7,7 +7,8 @@ function returns the event to append, or raises WalkError with what to do instea
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from voicelog.errors import WalkError
 from voicelog.meaning.claims import computed_fits, make_claim
@@ -24,8 +25,11 @@ from voicelog.walk.events import (
     GroupMarkReopened,
     RecheckAsked,
     SignedOff,
+    SoundLost,
+    SoundMissed,
 )
-from voicelog.walk.fitness import against, breaches
+from voicelog.walk.fitness import OpenBefore, against, breaches
+from voicelog.walk.signable import DECISIONS, MEANINGS, Decision, Role, SignatureMeaning
 from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.typed_claim import Phrases, claims_from_words
 
@@ -36,9 +40,12 @@ __all__ = [
     "DECISIONS",
     "HEADINGS",
     "MEANINGS",
+    "Decision",
     "Item",
     "ItemKind",
+    "OpenBefore",
     "Phrases",
+    "Role",
     "against",
     "agenda",
     "ask_recheck",
@@ -56,16 +63,6 @@ __all__ = [
     "sign_needs_reason",
     "signed_whole",
 ]
-
-Role = Literal["operator", "officer"]
-SignatureMeaning = Literal["inspected by", "confirmed by"]
-Decision = Literal["none", "in service", "in service with restrictions", "out of service"]
-
-MEANINGS: dict[Role, SignatureMeaning] = {"operator": "inspected by", "officer": "confirmed by"}
-"""What the signature of each role means; the mechanic's belongs to the repair, not to the walk."""
-
-DECISIONS: tuple[Decision, ...] = ("in service", "in service with restrictions", "out of service")
-"""What an officer decides. voicelog records the decision and does not make it."""
 
 
 def settle(state: WalkState, entry_id: str, choice: Claim, by: str, reason: str = "") -> DoubtSettled:
@@ -196,12 +193,14 @@ def sign(
     head: str,
     policy: Policy | None = None,
     override: str = "",
+    open_before: Sequence[OpenBefore] = (),
 ) -> SignedOff:
     """Return a person's signature over the walk as it was shown to them.
 
-    ``head`` is the hash of the last event that was shown. A walk must be finished, and nothing
-    in it in doubt. "In service" needs a reason while :func:`sign_needs_reason` names anything. A
-    decision that sets something of ``policy`` aside needs ``override``, the reason why.
+    ``head`` is the hash of the last event that was shown, ``open_before`` the unit's defects of other
+    walks that are open still. A walk must be finished, and nothing in it in doubt. "In service" needs
+    a reason while :func:`sign_needs_reason` names anything. A decision that sets something of
+    ``policy`` aside needs ``override``, the reason why. Only who walked signs as operator.
     """
     if state.finished is None:
         raise WalkError("the walk is not finished", remedy="finish the walk ('walk complete'), then sign")
@@ -227,12 +226,17 @@ def sign(
             f"{by} has signed this already, as '{meaning}', and nothing was changed since",
             remedy="nothing more is needed from this person",
         )
-    setting_aside = against(state, policy, decision) if role == "officer" else ()
+    if role == "operator" and not any(same_person(by, name) for name in state.operators):
+        raise WalkError(
+            f"{by} did not walk this walk, and '{meaning}' says so",
+            remedy=f"let one who walked sign it: {', '.join(dict.fromkeys(state.operators))}",
+        )
+    setting_aside = against(state, policy, decision, open_before) if role == "officer" else ()
     if policy is not None and role == "officer":
         _check_policy(state, policy, by, decision, setting_aside, override)
     override = override.strip() if setting_aside else ""
     reason = reason.strip() or override
-    if decision == "in service" and (needing := sign_needs_reason(state)):
+    if decision == "in service" and (needing := sign_needs_reason(state, open_before)):
         reason = _reason(reason, f"'in service' with {'; '.join(needing)}")
     if not head:
         raise WalkError("there is no hash of what is being signed", remedy="read the walk again, then sign")
@@ -249,10 +253,11 @@ def sign(
     )
 
 
-def sign_needs_reason(state: WalkState) -> tuple[str, ...]:
+def sign_needs_reason(state: WalkState, open_before: Sequence[OpenBefore] = ()) -> tuple[str, ...]:
     """Return what speaks against "in service", in words; empty when a decision needs no reason.
 
-    Defects of the worst rank, values outside their limits, and required points not covered.
+    Defects of the worst rank and values outside their limits, of this walk or open from before;
+    defects deferred to a day that has passed; required points not covered, sound that was not heard.
     """
     sheet = state.sheet
     worst = max((c.rank for c in sheet.lexicon.classes.values()), default=0)
@@ -261,8 +266,14 @@ def sign_needs_reason(state: WalkState) -> tuple[str, ...]:
         for e in state.defects()
         if e.claim.reading_id is not None or severity(e.claim, sheet) >= worst
     ]
+    for defect in open_before:
+        late = "overdue: " if defect.overdue else ""
+        if late or defect.of_reading or defect.rank >= worst:
+            found.append(f"{late}{defect.words} ({defect.defect_id})")
     if missing := len(state.missing()):
         found.append(f"{missing} required {'point' if missing == 1 else 'points'} not covered")
+    if any(isinstance(event, SoundLost | SoundMissed) for _, event in state.sound):
+        found.append("sound that was lost or missed: what was said then is not on record")
     return tuple(found)
 
 
