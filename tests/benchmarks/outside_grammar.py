@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.outside_grammar --speech FOLDER --rows outside.jsonl
 
-Sets (choose with --sets): ``near`` phrases one word off what can be said, ``talk`` other people's
+Sets (choose with --sets): ``near`` phrases one word off what can be said, ``qualified`` passes that are
+limited or doubted in the same breath and defects that the sheet has no words for, ``talk`` other people's
 talk and radio traffic, ``counting``, ``singing``, ``orders`` people ordering drinks (recorded human
 speech, --speech FOLDER, in its own kitchen noise), ``pieces`` of engine noise given to the recogniser
 as if each were an utterance, ``stream`` engine noise through the endpointer as in a live walk. All
@@ -32,6 +33,7 @@ from tests.benchmarks.bay.others import (
     talk,
 )
 from tests.benchmarks.bay.phonemes import with_distances
+from tests.benchmarks.bay.qualified import qualified
 from tests.benchmarks.bay.running import add_options, rows_of
 from tests.benchmarks.bay.said import Case, Row
 from tests.benchmarks.bay.scoring import REFUSALS, refusal
@@ -43,7 +45,7 @@ from voicelog.paths import shipped
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Sheet
 
-SETS = ("near", "talk", "counting", "singing", "orders", "pieces", "stream")
+SETS = ("near", "qualified", "talk", "counting", "singing", "orders", "pieces", "stream")
 KEYS: dict[str, Callable[[Row], str]] = {
     "kind": lambda row: row.case.said.kind,
     "ratio": lambda row: ratio_name(row.case.ratio),
@@ -62,6 +64,10 @@ def all_cases(args: argparse.Namespace, sheet: Sheet) -> dict[str, list[Case]]:
             case "near":
                 said = with_distances(near_misses(sheet, seed))
                 found[name] = cases(said, speakers, args.ratios, takes=args.takes, name=f"near{seed}")
+            case "qualified":
+                found[name] = cases(
+                    qualified(sheet, seed), speakers, args.ratios, takes=args.takes, name=name
+                )
             case "talk" | "counting":
                 texts = at_situations(talk() if name == "talk" else counting(), name, sheet, seed)
                 found[name] = cases(texts, speakers, args.ratios, takes=args.takes, name=name)

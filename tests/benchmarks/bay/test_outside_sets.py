@@ -7,6 +7,7 @@ import pytest
 from tests.benchmarks.bay.near_misses import near_misses
 from tests.benchmarks.bay.others import at_situations, counting, noise_streams, talk
 from tests.benchmarks.bay.phonemes import phonemes
+from tests.benchmarks.bay.qualified import qualified
 from tests.benchmarks.bay.said import Said
 from tests.benchmarks.bay.songs import SONGS, markup, words_of
 from tests.benchmarks.voices import available_voices
@@ -46,6 +47,19 @@ def test_no_near_miss_and_no_talk_is_in_the_grammar_where_it_is_said(sheet: Shee
         strange += [s.near for s in here if s.near and not graph.accepts(tuple(s.near.split()))]
     assert inside == []
     assert strange == []
+
+
+def test_no_qualified_pass_is_in_the_grammar_where_it_is_said(sheet: Sheet) -> None:
+    """The pass in it is, and not what is said against it; every kind has its share."""
+    found = qualified(sheet)
+    inside, strange = [], []
+    for stop in sheet.stops:
+        graph = compile_grammar(sheet_grammar(sheet, stop.id))
+        here = [said for said in found if said.stop_id == stop.id]
+        inside += [said.text for said in here if graph.accepts(tuple(said.text.split()))]
+        strange += [said.near for said in here if not graph.accepts(tuple(said.near.split()))]
+    assert (inside, strange) == ([], [])
+    assert min(Counter(said.kind for said in found).values()) >= 15
 
 
 def test_there_is_enough_talk_and_every_number_is_counted() -> None:
