@@ -17,6 +17,12 @@ from voicelog.phrases.sheet_grammar import sheet_grammar
 from voicelog.sheet.model import Sheet
 
 
+def heard(phrase: str, free: str = "", seconds: float = 0.0, ending: float = 0.0) -> Decoding:
+    """Return a decoding that is sure of a phrase."""
+    hypothesis = Hypothesis(tuple(phrase.split()), -1.0, 0.99)
+    return Decoding((hypothesis,), 0.01, free, -1.0, audio_s=seconds, ending=ending)
+
+
 @pytest.mark.parametrize(
     ("phrase", "free", "asks"),
     [
@@ -38,7 +44,7 @@ def test_a_denial_a_question_and_another_unit_are_asked_about(
     engine_bay: Sheet, phrase: str, free: str, asks: bool
 ) -> None:
     """The unconstrained reading is only ever a reason to ask."""
-    assert bool(misgiving(tuple(phrase.split()), free, engine_bay.lexicon)) == asks
+    assert bool(misgiving(heard(phrase, free), engine_bay.lexicon)) == asks
 
 
 @pytest.mark.parametrize(("phrase", "posterior", "refused"), [("dry", 0.9, True), ("dry", 0.98, False)])
@@ -65,7 +71,7 @@ def test_a_phrase_too_short_for_its_sound_is_asked_about(
     engine_bay: Sheet, phrase: str, seconds: float, asks: bool
 ) -> None:
     """What was lost at its end may have been a defect."""
-    assert bool(misgiving(tuple(phrase.split()), "", engine_bay.lexicon, seconds)) == asks
+    assert bool(misgiving(heard(phrase, seconds=seconds), engine_bay.lexicon)) == asks
 
 
 @pytest.mark.parametrize(
@@ -85,6 +91,28 @@ def test_a_name_alone_is_all_that_was_said(
 ) -> None:
     """Where more was said than the name of a point, the rest may be a defect: it must be said again."""
     graph = graphs.setdefault("stop left_front", compile_grammar(sheet_grammar(engine_bay, "left_front")))
-    hypothesis = Hypothesis(tuple(phrase.split()), -1.0, 0.99)
-    decoding = Decoding((hypothesis,), 0.01, free, -1.0, audio_s=seconds)
-    assert interpret(decoding, graph, Context(engine_bay, "left_front")).act == act
+    assert interpret(heard(phrase, free, seconds), graph, Context(engine_bay, "left_front")).act == act
+
+
+@pytest.mark.parametrize(
+    ("phrase", "ending", "act", "asked"),
+    [
+        ("pitman arm intact", -0.1, "facts", False),
+        ("pitman arm intact", -3.0, "facts", True),
+        ("pitman arm cracked", -3.0, "facts", False),
+        ("pitman arm", -0.1, "naming", False),
+        ("pitman arm", -3.0, "refused", False),
+        ("walk complete", -0.1, "command", False),
+        ("walk complete", -3.0, "refused", False),
+        ("stand by", -3.0, "command", False),
+        ("mark the rest of this stop sound", -0.1, "command", False),
+        ("mark the rest of this stop sound", -3.0, "refused", False),
+    ],
+)
+def test_where_more_was_said_a_pass_is_asked_about_and_a_defect_stands(
+    engine_bay: Sheet, graphs: dict[str, PhraseGraph], phrase: str, ending: float, act: str, asked: bool
+) -> None:
+    """ "Intact but mushroomed" is no pass; "cracked right through" is a crack."""
+    graph = graphs.setdefault("stop left_front", compile_grammar(sheet_grammar(engine_bay, "left_front")))
+    meant = interpret(heard(phrase, ending=ending), graph, Context(engine_bay, "left_front"))
+    assert (meant.act, any(draft.doubts for draft in meant.drafts)) == (act, asked)

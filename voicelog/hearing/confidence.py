@@ -115,6 +115,7 @@ def merge(found: list[Found]) -> list[Found]:
                 _add(known.rank_score, path.rank_score),
                 max(known.weakest_word, path.weakest_word),
                 max(known.least_evidence, path.least_evidence),
+                max(known.ending, path.ending),
                 known.tokens,
             )
     return sorted(merged.values(), key=lambda f: (-f.rank_score, f.words))

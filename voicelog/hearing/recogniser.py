@@ -78,6 +78,9 @@ class Decoding:
     decode_s: float = field(default=0.0, compare=False)
     unfinished: bool = False
     """Whether a phrase was rather begun than ended: more of it is to be waited for."""
+    ending: float = 0.0
+    """Log-probability (nats) that nothing more was said after the best hypothesis; 0 where an engine
+    cannot tell."""
 
     @property
     def best(self) -> Hypothesis | None:

@@ -67,6 +67,9 @@ class Found:
     least_evidence: float
     """The least that the sound speaks for any one word: its log-likelihood less what the decoder
     expects of it without sound, in nats (0 for a phrase without words)."""
+    ending: float
+    """Log-probability that the text ends there, by its end or the end of a sentence, in nats. Whole
+    phrases were seen at -0.1 to -0.5; where more was said the decoder wants to go on."""
     tokens: tuple[int, ...]
 
 
@@ -99,7 +102,7 @@ def search(
     encoding: Encoding,
     graph: TokenGraph,
     prompt: tuple[int, ...],
-    end: int,
+    ends: tuple[int, ...],
     forbidden: Array,
     options: SearchOptions,
     *,
@@ -107,11 +110,13 @@ def search(
 ) -> Heard:
     """Follow the phrase graph and, beside it, anything at all.
 
-    ``seconds`` of speech bound how many tokens there can be. ``forbidden`` (V) is added to free
-    decoding's scores: 0 where a token may be printed, very low where not.
+    ``ends`` are the end of text and, after it, the marks that end a sentence. ``seconds`` of speech
+    bound how many tokens there can be. ``forbidden`` (V) is added to free decoding's scores: 0 where a
+    token may be printed, very low where not.
     """
+    end = ends[0]
     most = min(options.most_tokens, 6 + int(options.tokens_per_second * seconds))
-    phrases = _PhraseSearch(graph, end, options, most)
+    phrases = _PhraseSearch(graph, ends, options, most)
     free = _FreeSearch(forbidden, end, options.free_beam, 2 * most)
     steps = _Steps(decoder, encoding)
     # Rows: the phrases' beams, those of free decoding, and the phrases' again, not hearing.
@@ -211,8 +216,9 @@ class _PhraseSearch:
     """The beams that follow the graph. After each step, ``rows`` are the beams that are kept of the
     last step (empty when it is over) and ``next`` the token that each grows by."""
 
-    def __init__(self, graph: TokenGraph, end: int, options: SearchOptions, most: int) -> None:
-        self._graph, self._end, self._options, self._left = graph, end, options, most
+    def __init__(self, graph: TokenGraph, ends: tuple[int, ...], options: SearchOptions, most: int) -> None:
+        self._graph, self._end, self._options, self._left = graph, ends[0], options, most
+        self._ends = np.array(ends, np.int64)
         self._beams = [_Beam(0.0, 0.0, (), (), _WordSums(), 0.0, 0.0, -np.inf, graph.initial)]
         self._finished: list[Found] = []
         self._best_finished = -np.inf
@@ -243,7 +249,10 @@ class _PhraseSearch:
                 score = beam.score + float(ranks[-1])
                 score += options.prior_weight * graph.end_log_prior(beam.state)
                 raw = beam.raw + float(heard[-1])
-                self._finished.append(Found(beam.words, raw, score, beam.weakest, beam.evidence, beam.tokens))
+                ending = float(np.logaddexp.reduce(scores.log_probability(row, self._ends)))
+                self._finished.append(
+                    Found(beam.words, raw, score, beam.weakest, beam.evidence, ending, beam.tokens)
+                )
                 self._best_finished = max(self._best_finished, score)
                 beam = self._beams[row] = replace(beam, ended=max(beam.ended, raw))
             elif beam.words and graph.between_words(beam.state):

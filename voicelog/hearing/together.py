@@ -115,6 +115,7 @@ def _decoding(shares: Shares, first: Decoding, second: Decoding, refused: str = 
         audio_s=max(first.audio_s, second.audio_s),
         decode_s=first.decode_s + second.decode_s,
         unfinished=first.unfinished or second.unfinished,
+        ending=min(first.ending, second.ending),
     )
 
 

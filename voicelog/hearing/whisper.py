@@ -33,6 +33,8 @@ LONGEST_S = 30.0
 """The encoder's full window; nothing longer can be heard at once."""
 MOST_HYPOTHESES = 16
 _REFUSED = "not a phrase that can be said here"
+_SENTENCE_ENDS = (".", "!")
+"""How the model ends what is said to it. Not by "?": what it takes for a question is none of our phrases."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +112,7 @@ class WhisperRecogniser:
         self._bands = self._encoder.n_mels
         self._decoder = Decoder(weights)
         self._end = self._special("<|endoftext|>")
+        self._ends = (self._end, *(mark for text in _SENTENCE_ENDS if (mark := self._mark(text)) is not None))
         self._prompt = (self._special("<|startoftranscript|>"), self._special("<|notimestamps|>"))
         self._forbidden = forbidden_tokens(self._tokenizer, self._end, len(self._decoder.embeddings))
         self._graphs: weakref.WeakKeyDictionary[PhraseGraph, TokenGraph] = weakref.WeakKeyDictionary()
@@ -123,6 +126,10 @@ class WhisperRecogniser:
                 f"the tokenizer has no {token}", where=self.name, remedy="use a Whisper model's own tokenizer"
             )
         return int(number)
+
+    def _mark(self, text: str) -> int | None:
+        ids = self._tokenizer.encode(text, add_special_tokens=False).ids
+        return int(ids[0]) if len(ids) == 1 else None
 
     def encode(self, utterance: Utterance) -> Encoding:
         """Return the utterance as the decoder attends to it."""
@@ -141,7 +148,7 @@ class WhisperRecogniser:
                 self.encode(utterance),
                 self._tokens(graph),
                 self._prompt,
-                self._end,
+                self._ends,
                 self._forbidden,
                 self.options.search,
                 seconds=len(utterance.samples) / RATE,
@@ -167,7 +174,9 @@ class WhisperRecogniser:
             Hypothesis(f.words, f.log_likelihood, s * (1.0 - away)) for f, s in zip(kept, shares, strict=True)
         )
         refused = _REFUSED if away >= confidence.refuse_above else ""
-        return Decoding(hypotheses, away, *free, refused, audio_s, elapsed, unfinished)
+        return Decoding(
+            hypotheses, away, *free, refused, audio_s, elapsed, unfinished, ending=traced.best.ending
+        )
 
     def _unfinished(self, traced: Traced) -> bool:
         begun, best, options = traced.begun, traced.best, self.options

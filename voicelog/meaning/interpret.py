@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from voicelog.hearing.recogniser import Decoding
 from voicelog.meaning.facts import Candidate, Claim, Doubt, Slot
-from voicelog.meaning.misgivings import misgiving, more_than_a_name
+from voicelog.meaning.misgivings import goes_on, misgiving, more_than_a_name
 from voicelog.meaning.timed import TimedHeard
 from voicelog.meaning.understand import Act, Context, Meaning, understand
 from voicelog.meaning.wording import say_claim, say_what
@@ -47,6 +47,8 @@ class Thresholds:
 
 DEFAULT = Thresholds()
 _SPLIT_WORDS = 2
+_ALONE = frozenset({"acknowledged", "disregard", "walk complete"})
+"""Commands that put something on record, or end it, and must be all that was said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +113,7 @@ def interpret(
         return _refusal(decoding, meaning.argument)
     if meaning.act in ("facts", "answer"):
         places = range(len(meaning.claims))
-        reason = misgiving(
-            decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon, decoding.audio_s
-        )
+        reason = misgiving(decoding, context.sheet.lexicon)
         if not whole:
             reason = "the sound broke off"
         drafts = tuple(_draft(p, best, weighed, context, thresholds, reason) for p in places)
@@ -138,16 +138,15 @@ def interpret(
         return _remark(decoding, weighed, thresholds, alternatives)
     if best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
-    if meaning.act == "naming" and more_than_a_name(
-        decoding.hypotheses[0].words, decoding.free_text, decoding.audio_s
-    ):
+    if meaning.act == "naming" and more_than_a_name(decoding):
         return _refusal(decoding, "more was said than the name of a point")
+    if meaning.act == "command" and meaning.argument in _ALONE and goes_on(decoding):
+        return _refusal(decoding, f"more was said than {meaning.argument}")
     if context.standing_by and not _by_itself(decoding):
         return _refusal(decoding, "standing by, and more was said than resume")
     if meaning.act == "command" and meaning.argument == MARK_THE_REST:
-        words = decoding.hypotheses[0].words
         unsure = "" if whole and best.weight >= thresholds.sound else "not clear enough"
-        doubt = unsure or misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)
+        doubt = unsure or misgiving(decoding, context.sheet.lexicon)
         if doubt:
             return _refusal(decoding, doubt)
     if meaning.act == "affirm":
@@ -180,8 +179,7 @@ def _against_affirming(
         return "not clear enough"
     if not whole:
         return "the sound broke off"
-    words = decoding.hypotheses[0].words
-    return misgiving(words, decoding.free_text, context.sheet.lexicon, decoding.audio_s)
+    return misgiving(decoding, context.sheet.lexicon)
 
 
 def _remark(
@@ -225,9 +223,7 @@ def _of_a_test(
             if its.value is not None:
                 values[its.value] = values.get(its.value, 0.0) + other.weight
     text = decoding.hypotheses[0].text
-    doubt = misgiving(
-        decoding.hypotheses[0].words, decoding.free_text, context.sheet.lexicon, decoding.audio_s
-    )
+    doubt = misgiving(decoding, context.sheet.lexicon)
     if not whole:
         doubt = "the sound broke off"
     sure = values.get(said.value, 0.0) if said.value is not None else mass
