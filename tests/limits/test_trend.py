@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -45,6 +45,36 @@ def test_least_squares_meets_the_certified_values() -> None:
     assert fit.slope_sd == pytest.approx(0.429796848199937e-03, rel=1e-9)
     assert fit.residual_sd == pytest.approx(0.884796396144373, rel=1e-9)
     assert fit.r_squared == pytest.approx(0.999993745883712, rel=1e-12)
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 3000), st.fractions(0, 300, max_denominator=64)),
+        min_size=LEAST_READINGS,
+        max_size=60,
+        unique_by=lambda reading: reading[0],
+    )
+)
+def test_both_fits_are_those_of_a_general_library(readings: list[tuple[int, Fraction]]) -> None:
+    """Line, scatter, chance and median of slopes as scipy.stats has them, of whatever was read."""
+    days = [day / 7 for day, _ in sorted(readings)]
+    values = [float(value) for _, value in sorted(readings)]
+    assume(len(set(values)) > 1)  # scipy has no scatter of equal values; the next test is of them
+    size = max(map(abs, values)) or 1.0
+    fit, robust = fit_line(days, values), fit_robust(days, values)
+    least, middle = stats.linregress(days, values), stats.theilslopes(values, days)
+    for ours, theirs in ((fit.line, least), (robust, middle)):
+        assert ours.slope == pytest.approx(theirs.slope, rel=1e-9, abs=1e-12 * size)
+        assert ours.intercept == pytest.approx(theirs.intercept, rel=1e-9, abs=1e-10 * size)
+    assert fit.slope_sd == pytest.approx(least.stderr, rel=1e-6, abs=1e-8 * size)
+    assert fit.r_squared == pytest.approx(least.rvalue**2, abs=1e-9)
+    assert fit.p_value == pytest.approx(least.pvalue, rel=1e-5, abs=1e-7)
+
+
+def test_equal_values_have_no_drift() -> None:
+    """Whatever their digits: no slope, no scatter, nothing that is not chance."""
+    fit = fit_line([0.0, 7.0, 14.0, 21.0], [0.1] * 4)
+    assert (fit.line.slope, fit.residual_sd, fit.r_squared, fit.p_value) == (0, 0, 0, 1)
 
 
 def test_the_prediction_interval_holds_the_share_it_says() -> None:

@@ -14,9 +14,10 @@ from voicelog.defects import acts
 from voicelog.errors import DefectError, RecordError
 from voicelog.records import schema
 from voicelog.records.store import Store
+from voicelog.sheet.model import Extent
 from voicelog.walk.state import fold
 
-from .making import Ticking, tamper
+from .making import Ticking, finished, started, tamper
 
 
 @pytest.fixture
@@ -114,6 +115,7 @@ def test_a_removed_history_is_found(store: Store) -> None:
         "DELETE FROM defect_list WHERE rank = 1",
         "INSERT INTO defect_list SELECT 'x', unit_id, open, rank, heard_at, summary FROM defect_list LIMIT 1",
         "UPDATE walk_list SET events = 1",
+        "UPDATE walk_list SET extent = 'weekly'",
         "DELETE FROM walk_list",
     ],
 )
@@ -148,6 +150,26 @@ def test_a_record_of_the_version_before_is_brought_up_to_date(tmp_path: Path) ->
         events = store.events(WALK)
         store.defects.take_up(WALK, fold(state_of(()).sheet, ((s.at, s.event) for s in events)))
         assert len(store.defects.queue()) == 3
+        assert store.verify_all() == ()
+
+
+def test_a_record_of_before_tells_the_extent_of_its_walks(tmp_path: Path) -> None:
+    """The list of walks had none; it is brought up to date from the walks themselves."""
+    folder = tmp_path / "data"
+    extents: tuple[Extent, ...] = ("weekly", "daily", "monthly")
+    with Store.open(folder, clock=Ticking()) as store:
+        for number, extent in enumerate(extents):
+            begun = started().model_copy(update={"extent": extent})
+            store.append(f"w{number}", [begun, finished()])
+        last = store.across.last_walks()
+    assert sorted(walk.extent for walk in last) == sorted(extents)
+    connection = sqlite3.connect(folder / "voicelog.db")
+    connection.execute("ALTER TABLE walk_list DROP COLUMN extent")
+    connection.execute("DELETE FROM _sqlite_migrations WHERE name = 'extents_listed'")
+    connection.commit()
+    connection.close()
+    with Store.open(folder, clock=Ticking()) as store:
+        assert store.across.last_walks() == last
         assert store.verify_all() == ()
 
 

@@ -131,6 +131,13 @@ def test_the_latest_of_one_reading(tmp_path: Path) -> None:
         assert [r.value for r in store.across.latest_readings(*asked, 2)] == [Fraction(v) for v in values[1:]]
         assert len(store.across.latest_readings(*asked, 9)) == 3
         assert store.across.latest_readings("engine_61", SHEET.id, "battery", "other", 9) == []
+        listed = store.across.latest_readings(*asked, 9)
+        first = listed[0].at
+        for unit, after, wanted in (("volt", None, 3), ("volt", first, 2), ("inch", None, 0)):
+            days, numbers = store.across.latest_values(*asked, 9, unit, after)
+            kept = listed[3 - wanted :] if wanted else []
+            assert days == [past.at.timestamp() / 86_400 for past in kept]
+            assert numbers == [float(past.value) for past in kept]
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,9 @@ interval, and by the median of all slopes (Theil 1950, Sen 1968), which one wild
 drift is only called one where both agree on its direction and least squares is sure of it. A
 projection is no judgement: the reading is judged by its limit when it is taken.
 
-Times are days, values are in the reading's own unit. The arithmetic of the fits is SciPy's.
+Times are days, values are in the reading's own unit. NumPy sums, SciPy gives Student's distribution.
+scipy.stats has both fits: its import takes most of a second, which whoever opens a report would wait for,
+so it is what the tests compare with.
 """
 
 from __future__ import annotations
@@ -15,10 +17,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-from scipy import special, stats
 
 from voicelog.sheet.model import Limit
 
@@ -65,16 +67,15 @@ class Fit:
         """Return the interval in which one more reading on that day is expected."""
         middle = self.line.at(day)
         off = (day - self.mean_day) ** 2 / self.spread
-        half = self._quantile(confidence) * self.residual_sd * math.sqrt(1 + 1 / self.count + off)
+        half = (
+            _t_quantile(self.count - 2, confidence) * self.residual_sd * math.sqrt(1 + 1 / self.count + off)
+        )
         return middle - half, middle + half
 
     def slope_interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
         """Return the interval of the slope, units a day."""
-        half = self._quantile(confidence) * self.slope_sd
+        half = _t_quantile(self.count - 2, confidence) * self.slope_sd
         return self.line.slope - half, self.line.slope + half
-
-    def _quantile(self, confidence: float) -> float:
-        return float(stats.t.ppf(0.5 + confidence / 2, self.count - 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,27 +119,51 @@ def fit_line(days: Sequence[float], values: Sequence[float]) -> Fit:
     """Fit a line by least squares. ValueError for fewer than three readings or a single day."""
     if len(days) < 3 or len(set(days)) < 2:
         raise ValueError("a line with its scatter needs three readings on two days")
-    found = stats.linregress(days, values)
-    mean = math.fsum(days) / len(days)
-    spread = math.fsum((day - mean) ** 2 for day in days)
-    line = Line(float(found.intercept), float(found.slope))
-    squares = math.fsum((value - line.at(day)) ** 2 for day, value in zip(days, values, strict=True))
+    count, at, read = len(days), np.asarray(days, dtype=float), np.asarray(values, dtype=float)
+    # From the first value on: equal values then have no scatter at all, whatever their digits.
+    mean, level = float(at.mean()), float((read - read[0]).mean())
+    across, up = at - mean, read - read[0] - level
+    spread, total, both = float(across @ across), float(up @ up), float(across @ up)
+    slope = both / spread
+    off = up - slope * across
+    residual_sd = math.sqrt(float(off @ off) / (count - 2))
+    slope_sd = residual_sd / math.sqrt(spread)
     return Fit(
-        line=line,
-        count=len(days),
+        line=Line(float(read[0]) + level - slope * mean, slope),
+        count=count,
         mean_day=mean,
         spread=spread,
-        residual_sd=math.sqrt(squares / (len(days) - 2)),
-        slope_sd=float(found.stderr),
-        r_squared=float(found.rvalue) ** 2,
-        p_value=float(found.pvalue),
+        residual_sd=residual_sd,
+        slope_sd=slope_sd,
+        r_squared=min(both * both / (spread * total), 1.0) if total else 0.0,
+        p_value=_p_value(slope, slope_sd, count - 2),
     )
 
 
 def fit_robust(days: Sequence[float], values: Sequence[float]) -> Line:
     """Fit a line by the median of the slopes between all pairs of readings."""
-    found = stats.theilslopes(values, days)
-    return Line(float(found.intercept), float(found.slope))
+    at, read = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
+    run, rise = at[:, None] - at, read[:, None] - read
+    later = run > 0
+    slope = float(np.median(rise[later] / run[later]))
+    return Line(float(np.median(read)) - slope * float(np.median(at)), slope)
+
+
+@lru_cache
+def _t_quantile(degrees: int, confidence: float) -> float:
+    """Return the two-sided quantile of Student's distribution."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(degrees, 0.5 + confidence / 2))
+
+
+def _p_value(slope: float, slope_sd: float, degrees: int) -> float:
+    """Return how likely a slope as steep is by chance, up or down, where there is none."""
+    from scipy.special import stdtr
+
+    if not slope_sd:
+        return 0.0 if slope else 1.0
+    return float(2 * stdtr(degrees, -abs(slope / slope_sd)))
 
 
 def may_cross(days: Sequence[float], values: Sequence[float], limit: Limit) -> bool:
@@ -157,7 +182,7 @@ def may_cross(days: Sequence[float], values: Sequence[float], limit: Limit) -> b
     r_squared = both * both / (spread * total)
     t = math.sqrt(r_squared * (count - 2) / max(1 - r_squared, 1e-12))
     # A little more than sure: what is on the edge is left to the fit itself.
-    return t > 0.999 * float(special.stdtrit(count - 2, 0.5 + CONFIDENCE / 2))
+    return t > 0.999 * _t_quantile(count - 2, CONFIDENCE)
 
 
 def trend(readings: Sequence[tuple[datetime, Fraction]], limit: Limit | None) -> Trend | None:

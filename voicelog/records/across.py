@@ -10,17 +10,14 @@ from typing import NamedTuple, cast
 from sqlite_utils import Database
 
 from voicelog.records.faults import faults
-from voicelog.records.readings import PastReading, latest_readings, readings_with, repaired_at
+from voicelog.records.readings import PastReading, latest_readings, latest_values, readings_with, repaired_at
 from voicelog.records.walk_facts import WalkFacts, walk_facts
 from voicelog.sheet.model import Extent
 from voicelog.walk.events import WalkStarted
 
 _LAST = (
-    "SELECT w.unit_id, w.unit_name, w.sheet_id, w.sheet_title, w.walk, w.started, max(w.first_seq),"
-    " CASE WHEN json_valid(e.body) THEN coalesce(json_extract(e.body, '$.extent'), 'daily')"
-    " ELSE 'daily' END AS extent"
-    " FROM walk_list w CROSS JOIN events e ON e.seq = w.first_seq WHERE w.finished IS NOT NULL"
-    " GROUP BY w.unit_id, w.sheet_id, extent"
+    "SELECT unit_id, unit_name, sheet_id, sheet_title, walk, started, max(first_seq), extent"
+    " FROM walk_list WHERE finished IS NOT NULL GROUP BY unit_id, sheet_id, extent"
 )
 _LATEST = (
     "SELECT unit_id, sheet_id, walk, max(first_seq) FROM walk_list GROUP BY unit_id, sheet_id"
@@ -58,6 +55,21 @@ class Across:
         """Return the latest values of one reading, oldest first."""
         with self._turn, faults(self._path):
             return latest_readings(self._db, unit_id, sheet_id, point_id, reading_id, count)
+
+    def latest_values(
+        self,
+        unit_id: str,
+        sheet_id: str,
+        point_id: str,
+        reading_id: str,
+        count: int,
+        unit: str,
+        after: datetime | None,
+    ) -> tuple[list[float], list[float]]:
+        """Return days since 1970 and values, in ``unit``, of what :meth:`latest_readings` finds ``after``."""
+        with self._turn, faults(self._path):
+            key = (unit_id, sheet_id, point_id, reading_id)
+            return latest_values(self._db, *key, count, unit, after)
 
     def repaired_at(self) -> dict[tuple[str, str, str], datetime]:
         """Return when each point (unit, sheet, point) was last repaired, where it ever was."""

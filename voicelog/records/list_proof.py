@@ -46,6 +46,7 @@ class ListProof:
             started = json.loads(rows[0].body)
             unit, sheet = started["unit_id"], started["sheet_id"]
             named = tuple(started[name] for name in ("unit_name", "sheet_title", "operator"))
+            extent = started.get("extent", "daily")
         except (ValueError, KeyError, TypeError):
             return  # told as an altered event
         finished, signed = None, ""
@@ -83,6 +84,7 @@ class ListProof:
             last.at,
             last.number,
             first.seq,
+            extent,
         )
 
     def _add(self, *entry: Any) -> None:
@@ -99,7 +101,7 @@ class ListProof:
             row[0]: row[1:]
             for row in db.conn.execute(
                 "SELECT walk, unit_id, unit_name, sheet_id, sheet_title, operator, started, finished,"
-                " signed, last, events, first_seq FROM walk_list"
+                " signed, last, events, first_seq, extent FROM walk_list"
             )
         }
         for walk in sorted(self._walks.keys() | listed.keys()):

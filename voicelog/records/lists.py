@@ -81,6 +81,12 @@ def list_event(db: Database, row: Row, event: Event) -> None:
     list_points(db, row, event)
 
 
+def list_extent(db: Database, row: Row, event: Event) -> None:
+    """Enter the extent of a walk that begins; apart, for a list of a version before has no place for it."""
+    if isinstance(event, WalkStarted):
+        db.execute("UPDATE walk_list SET extent = ? WHERE walk = ?", (event.extent, row.walk))
+
+
 def list_points(db: Database, row: Row, event: Event) -> None:
     """Enter an event under the points it concerns; once, however often it is done."""
     for point_id in sorted(points_of(event, lambda entry_id: _logged(db, row.walk, entry_id))):

@@ -173,8 +173,42 @@ def latest_readings(
     return [_past(row) for row in found][::-1]
 
 
+def latest_values(
+    db: Database,
+    unit_id: str,
+    sheet_id: str,
+    point_id: str,
+    reading_id: str,
+    count: int,
+    unit: str,
+    after: datetime | None,
+) -> tuple[list[float], list[float]]:
+    """Return days since 1970 and values, in ``unit``, of the latest ``count`` that were read ``after``.
+
+    Oldest first. They are numbers alone: of thousands of series few are looked at any closer.
+    """
+    found = db.conn.execute(
+        "SELECT at, value, measure FROM reading_list WHERE unit_id = ? AND sheet_id = ? AND point_id = ?"
+        " AND reading_id = ? ORDER BY seq DESC LIMIT ?",
+        (unit_id, sheet_id, point_id, reading_id, count),
+    )
+    days, values = [], []
+    since = after.timestamp() if after is not None else None
+    for at, value, measure in reversed(found.fetchall()):
+        moment = datetime.fromisoformat(at).timestamp()
+        if measure == unit and (since is None or moment > since):
+            days.append(moment / 86_400)
+            values.append(_float(value))
+    return days, values
+
+
 # The same few values come again and again.
 _exact = lru_cache(maxsize=4096)(Fraction)
+
+
+@lru_cache(maxsize=4096)
+def _float(value: str) -> float:
+    return float(Fraction(value))
 
 
 def _past(row: tuple[str, str, str, str, str, str, str]) -> PastReading:

@@ -299,3 +299,14 @@ def replaced_entries_listed(db: Database) -> None:
     replacing = "kind = 'entry logged' AND instr(body, '\"corrects\":\"') > 0"
     for row in list(rows(db, replacing, (), order="seq")):
         list_correction(db, row)
+
+
+@STEPS()
+def extents_listed(db: Database) -> None:
+    """Let the list of walks tell their extent, so that what is overdue is found without reading each."""
+    db.execute("ALTER TABLE walk_list ADD COLUMN extent TEXT NOT NULL DEFAULT 'daily'")
+    db.execute(
+        "UPDATE walk_list SET extent = (SELECT CASE WHEN json_valid(body)"
+        " THEN coalesce(json_extract(body, '$.extent'), 'daily') ELSE 'daily' END"
+        " FROM events WHERE seq = first_seq) WHERE first_seq IN (SELECT seq FROM events)"
+    )

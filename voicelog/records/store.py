@@ -46,7 +46,7 @@ from voicelog.records.defects import DefectRecord
 from voicelog.records.export import Exported, to_export
 from voicelog.records.faults import faults
 from voicelog.records.history import PointHistory, point_history
-from voicelog.records.lists import list_event, walk_summaries
+from voicelog.records.lists import list_event, list_extent, walk_summaries
 from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
 from voicelog.records.readings import list_readings
@@ -170,6 +170,7 @@ class Store:
                 row = Row(0, walk, number, now, event.kind, body, previous, digest)
                 row = replace(row, seq=schema.insert_row(self._db, row))
                 list_event(self._db, row, event)
+                list_extent(self._db, row, event)
                 list_readings(self._db, row)
                 added.append(stored(row))
                 if signer is not None and key_of(event):

@@ -96,12 +96,9 @@ def _drifting(
         for reading in point.measured:
             if reading.limit is None:
                 continue
-            found = store.across.latest_readings(unit_id, sheet.id, point.id, reading.id, MOST_READINGS)
-            counted = [
-                past for past in found if past.unit == reading.unit and (begun is None or past.at > begun)
-            ]
-            at = [past.at.timestamp() / 86_400 for past in counted]
-            if may_cross(at, [float(past.value) for past in counted], reading.limit):
-                maybe += found
+            key = (unit_id, sheet.id, point.id, reading.id)
+            at, values = store.across.latest_values(*key, MOST_READINGS, reading.unit, begun)
+            if may_cross(at, values, reading.limit):
+                maybe += store.across.latest_readings(*key, MOST_READINGS)
     series = series_of(sheet, unit_id, maybe, repaired)
     return [s for s in series if s.trend is not None and s.trend.crossing is not None]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import unicodedata
+from functools import cache, lru_cache
 from typing import TypeVar, cast
 
 _Part = TypeVar("_Part")
@@ -17,6 +18,7 @@ _JOINERS = {"\u200c", "\u200d"}
 """Invisible, but without them words of several scripts are misspelt."""
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """Return ``text`` on one line: white space as single spaces, hidden characters as U+FFFD."""
     if text.isascii() and text.isprintable():
@@ -38,7 +40,19 @@ def all_plain(part: _Part) -> _Part:
         made = plain(part)
     elif isinstance(part, tuple):
         made = tuple(all_plain(item) for item in part)
-    elif dataclasses.is_dataclass(part) and not isinstance(part, type):
-        values = {f.name: all_plain(getattr(part, f.name)) for f in dataclasses.fields(part)}
-        made = dataclasses.replace(part, **values)
+    elif names := _fields(type(part)):  # type: ignore[arg-type]
+        # Most texts are plain already; of thousands of parts only those that change are made anew.
+        changed = {}
+        for name in names:
+            value = getattr(part, name)
+            if (shown := all_plain(value)) is not value and shown != value:
+                changed[name] = shown
+        if changed:
+            made = dataclasses.replace(part, **changed)  # type: ignore[type-var]
     return cast("_Part", made)
+
+
+@cache
+def _fields(kind: type) -> tuple[str, ...]:
+    """Return the names of a dataclass's fields; none of any other class."""
+    return tuple(f.name for f in dataclasses.fields(kind)) if dataclasses.is_dataclass(kind) else ()

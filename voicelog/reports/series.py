@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
+from functools import cache
 
 from voicelog.limits.rounding import written
 from voicelog.limits.trend import MOST_READINGS, Crossing, FluidUse, Trend, fluid_use, trend
@@ -107,16 +108,14 @@ def _series(
     repaired: datetime | None,
 ) -> Series:
     limit = reading.limit
-    values = tuple(
-        Value(r.walk, r.at, r.value, _shown(r.value, point, reading, sheet.lexicon), r.judgement)
-        for r in found[-MOST_READINGS:]
-    )
+    shown = cache(lambda value: _shown(value, point, reading, sheet.lexicon))
+    values = tuple(Value(r.walk, r.at, r.value, shown(r.value), r.judgement) for r in found[-MOST_READINGS:])
     fitted = [v for v in values if repaired is None or v.at > repaired]
     drift = trend([(v.at, v.value) for v in fitted], limit)
     since = repaired if len(fitted) < len(values) else None
     symbol = plain(symbol_of(reading.unit, sheet.lexicon))
     use = fluid_use([(v.at, v.value) for v in values], limit) if is_volume(reading.unit) else None
-    bound = _shown(drift.crossing.bound, point, reading, sheet.lexicon) if drift and drift.crossing else ""
+    bound = shown(drift.crossing.bound) if drift and drift.crossing else ""
     return Series(
         unit_id=unit_id,
         sheet_id=sheet.id,

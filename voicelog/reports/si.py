@@ -72,6 +72,7 @@ def show_si(value: Fraction, unit: str, bounds: Iterable[Fraction] = ()) -> str:
     return f"{about}{rounded:f} {target[1]}"
 
 
+@cache
 def si_scale(unit: str) -> tuple[str, float, float] | None:
     """Return the symbol of the SI unit that ``unit`` is shown in, and factor and offset to it.
 
@@ -90,6 +91,7 @@ def si_scale(unit: str) -> tuple[str, float, float] | None:
     return None if factor == 1 and offset == 0 else (target[1], float(factor), float(offset))
 
 
+@cache
 def is_volume(unit: str) -> bool:
     """Return whether a unit is one of volume."""
     try:

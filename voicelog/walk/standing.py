@@ -112,6 +112,10 @@ class WalkState:
     """Runs of timed tests, by id, in the order they were started."""
     marks: Marks = NO_MARKS
     """What was marked sound by group."""
+    _by_point: dict[str, tuple[Entry, ...]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+    """What :meth:`of_point` has found: with hundreds of points it is asked for all of them, often."""
 
     @property
     def running(self) -> TimedRun | None:
@@ -143,12 +147,16 @@ class WalkState:
 
     def of_point(self, point_id: str) -> tuple[Entry, ...]:
         """Return the entries of a point that stand or are in doubt, in order."""
-        return tuple(
-            e
-            for e in self.entries.values()
-            if (e.status == "standing" and e.claim.point_id == point_id)
-            or (e.status == "doubt" and point_id in points_meant(e))
-        )
+        if not self._by_point:
+            by_point: dict[str, list[Entry]] = {}
+            for entry in self.entries.values():
+                if entry.status == "standing":
+                    by_point.setdefault(entry.claim.point_id, []).append(entry)
+                elif entry.status == "doubt":
+                    for point in points_meant(entry):
+                        by_point.setdefault(point, []).append(entry)
+            self._by_point.update((point, tuple(found)) for point, found in by_point.items())
+        return self._by_point.get(point_id, ())
 
     def standing(self) -> tuple[Entry, ...]:
         """Return the entries that count, in order."""
