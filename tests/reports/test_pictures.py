@@ -21,7 +21,7 @@ from voicelog.reports.drawn_walk import NAMES, boxes, drawn_walk, noted
 from voicelog.reports.html import html_report
 from voicelog.reports.parts import PointPart, StopPart
 from voicelog.reports.pdf import pdf_report
-from voicelog.reports.reading_plot import reading_plot
+from voicelog.reports.reading_plot import _dates, _figures, reading_plot, reading_plots
 from voicelog.reports.series import Series, figure, series_of
 from voicelog.reports.write import walk_contents
 from voicelog.sheet.model import Sheet, Side
@@ -118,6 +118,35 @@ def test_a_picture_stands_alone(drifting: Series) -> None:
         for name, value in element.attrib.items():
             assert not name.endswith("href") or value.startswith("#")
     assert reading_plot(drifting).svg == picture.svg
+
+
+def test_drawn_together_or_alone(sheet: Sheet) -> None:
+    """A picture is the same bytes whatever was drawn before it."""
+    some = [series(sheet, VALUES[:count]) for count in (10, 3, 7)]
+    alone = [reading_plot(one).svg for one in some]
+    assert [picture.svg for picture in reading_plots(some[::-1])][::-1] == alone
+    assert len(set(alone)) == len(alone)
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.0, 1.3), (-12.5, 40.0), (99.0, 101.0), (0.0, 4000.0)])
+def test_the_figures_of_an_axis_are_its_values(low: float, high: float) -> None:
+    """Each is written in full, in order, inside the field, with at least three of them to read by."""
+    found = _figures(low, high)
+    assert len(found) >= 3 and all(low <= value <= high for value, _ in found)
+    assert [float(shown.replace("\N{MINUS SIGN}", "-")) for _, shown in found] == pytest.approx(
+        [value for value, _ in found]
+    )
+
+
+def test_the_dates_of_an_axis_are_those_of_the_walks_zone() -> None:
+    """A tick of days is at midnight where the walk was made; what is left out of its name is told once."""
+    zone = timezone(timedelta(hours=-5))
+    begin, end = (datetime(2026, 3, day, tzinfo=zone).timestamp() / 86_400 for day in (2, 9))
+    days, names, about = _dates(begin, end, zone)
+    assert about == "2026-Mar"
+    for day, name in zip(days, names, strict=True):
+        at = datetime.fromtimestamp(round(day * 86_400), zone)
+        assert (at.hour, at.minute) == (0, 0) and int(name) == at.day
 
 
 def test_a_repair_begins_anew(sheet: Sheet) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from voicelog.reports.drawing import Picture
 from voicelog.reports.html import render
 from voicelog.reports.overview import Overview
-from voicelog.reports.reading_plot import KEY, reading_plot
+from voicelog.reports.reading_plot import KEY, plots
 from voicelog.reports.series import Series
 from voicelog.reports.unit_history import UnitHistory
 
@@ -27,7 +27,12 @@ class AboutPlot:
 
 def about_plots(series: Iterable[tuple[str, Series]]) -> tuple[AboutPlot, ...]:
     """Return the plots of the series that have more than one value."""
-    return tuple(AboutPlot(s, reading_plot(s), about) for about, s in series if len(s.values) > 1)
+    shown = list(series)
+    titles = [about for about, one in shown if len(one.values) > 1]
+    return tuple(
+        AboutPlot(plot.series, plot.picture, about)
+        for about, plot in zip(titles, plots(one for _, one in shown), strict=True)
+    )
 
 
 def history_html(history: UnitHistory) -> str:

@@ -11,21 +11,34 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Literal
 
-from voicelog.reports.drawing import DEFECT, INK, LINE, QUIET, Picture, picture, settings
+from voicelog.reports.drawing import (
+    DEFECT,
+    INK,
+    LINE,
+    QUIET,
+    Label,
+    Picture,
+    draw,
+    letters,
+    picture,
+    settings,
+)
 from voicelog.reports.parts import PointPart, StopPart
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 WIDTH = 7.2
 """Inches; all lengths here are."""
 _CELL, _LINE = 0.25, 0.36
 _LABEL, _PAD, _GAP = 0.22, 0.07, 0.16
 _KEY = 0.36
+_EDGE = 0.05
+"""Left free around the picture."""
 _TURN = 0.2
 """Room below the stops for a way that leads straight from side to side."""
 
@@ -156,34 +169,98 @@ def drawn_walk(stops: Sequence[StopPart]) -> Picture | None:
     turn = _TURN if any(_crosses(one, other) for one, other in pairwise(placed)) else 0.0
     height = max(box.bottom for box in placed) + turn + _KEY
     with settings():
-        figure = Figure(figsize=(WIDTH + 0.1, height + 0.1))
-        axes = figure.add_axes((0, 0, 1, 1))
-        axes.set_xlim(-0.05, WIDTH + 0.05)
-        axes.set_ylim(height + 0.05, -0.05)
-        axes.axis("off")
-        _path(axes, placed)
+        figure = Figure(figsize=(WIDTH + 2 * _EDGE, height + 2 * _EDGE))
+        paper = _Paper(figure, height + _EDGE)
+        _path(paper, placed)
         for box in placed:
-            _stop(axes, box)
+            _stop(paper, box)
+        paper.marks()
         points = [point for stop in stops for point in stop.points]
-        _key(axes, height - 0.1, Counter(mark_of(point) for point in points))
+        _key(paper, height - 0.1, Counter(mark_of(point) for point in points))
+        paper.marks()
         return picture(figure, "The walk, drawn", in_words(stops))
 
 
-def _path(axes: Axes, placed: Sequence[Box]) -> None:
+@dataclass(slots=True)
+class _Paper:
+    """A figure on which places go down from the upper left, as those of boxes do.
+
+    Marks and letters are gathered, and all of a kind are drawn at once.
+    """
+
+    figure: Figure
+    top: float
+    placed: dict[Mark, list[tuple[float, float]]] = field(default_factory=dict)
+    dark: list[Label] = field(default_factory=list)
+    quiet: list[Label] = field(default_factory=list)
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """Return a place in the figure's own inches."""
+        return x + _EDGE, self.top - y
+
+    def label(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float,
+        *,
+        bold: bool = False,
+        middle: bool = False,
+        quiet: bool = False,
+    ) -> None:
+        """Write a text, its middle in height at ``y``."""
+        label = Label(*self.at(x, y), text, size, bold, "middle" if middle else "left")
+        (self.quiet if quiet else self.dark).append(label)
+
+    def mark(self, x: float, y: float, mark: Mark) -> None:
+        """Place a mark."""
+        self.placed.setdefault(mark, []).append(self.at(x, y))
+        if mark == "doubt":
+            self.label(x, y, "?", 8, bold=True, middle=True)
+        elif mark in ("sound", "group"):
+            self.label(x, y, "\u2713", 9, middle=True, quiet=True)
+
+    def marks(self) -> None:
+        """Draw what was gathered."""
+        from matplotlib.lines import Line2D
+
+        for mark, style in _STYLES.items():
+            if places := self.placed.pop(mark, None):
+                x, y = zip(*places, strict=True)
+                draw(self.figure, Line2D(x, y, linestyle="none", zorder=3, **style))  # type: ignore[arg-type]
+        letters(self.figure, self.quiet, QUIET)
+        letters(self.figure, self.dark)
+        self.quiet.clear()
+        self.dark.clear()
+
+
+_STYLES: dict[Mark, dict[str, object]] = {
+    "defect": {"marker": "^", "markersize": 11, "color": DEFECT, "markeredgecolor": INK},
+    "doubt": {"marker": "D", "markersize": 9.5, "color": "white", "markeredgecolor": INK},
+    "open": {
+        "marker": "o",
+        "markersize": 9,
+        "color": "white",
+        "markeredgecolor": INK,
+        "markeredgewidth": 1.3,
+    },
+    "group": {"marker": "s", "markersize": 9.5, "color": "white", "markeredgecolor": QUIET},
+}
+
+
+def _path(paper: _Paper, placed: Sequence[Box]) -> None:
     """Draw the way from each stop to the next, behind the boxes."""
+    from matplotlib.lines import Line2D
+
+    way = [placed[0].middle]
     for one, other in pairwise(placed):
-        way = [one.middle, other.middle]
         if _crosses(one, other):
             below = max(box.bottom for box in placed) + _TURN - 0.06
-            way[1:1] = [(one.middle[0], below), (other.middle[0], below)]
-        axes.plot(
-            [x for x, _ in way],
-            [y for _, y in way],
-            color=LINE,
-            linewidth=5,
-            solid_joinstyle="round",
-            zorder=0,
-        )
+            way += [(one.middle[0], below), (other.middle[0], below)]
+        way.append(other.middle)
+    x, y = zip(*(paper.at(*place) for place in way), strict=True)
+    draw(paper.figure, Line2D(x, y, color=LINE, linewidth=5, solid_joinstyle="round", zorder=0))
 
 
 def _crosses(one: Box, other: Box) -> bool:
@@ -191,72 +268,37 @@ def _crosses(one: Box, other: Box) -> bool:
     return {one.stop.side, other.stop.side} == {"left", "right"}
 
 
-def _stop(axes: Axes, box: Box) -> None:
+def _stop(paper: _Paper, box: Box) -> None:
     from matplotlib.patches import FancyBboxPatch
 
-    axes.add_patch(
-        FancyBboxPatch(
-            (box.left + 0.03, box.top + 0.03),
-            box.width - 0.06,
-            box.height - 0.06,
-            boxstyle="round,pad=0.03",
-            facecolor="white",
-            edgecolor=QUIET,
-            linewidth=0.8,
-            zorder=1,
-        )
+    outline = FancyBboxPatch(
+        paper.at(box.left + 0.03, box.bottom - 0.03),
+        box.width - 0.06,
+        box.height - 0.06,
+        boxstyle="round,pad=0.03",
+        facecolor="white",
+        edgecolor=QUIET,
+        linewidth=0.8,
+        zorder=1,
     )
+    draw(paper.figure, outline)
     name = textwrap.shorten(box.stop.name, max(8, int(box.width * 11)), placeholder="...")
-    axes.text(
-        box.left + _PAD, box.top + 0.15, f"{box.place}  {name}", fontsize=8, fontweight="bold", va="center"
-    )
+    paper.label(box.left + _PAD, box.top + 0.15, f"{box.place}  {name}", 8, bold=True)
     for index, point in enumerate(box.stop.points):
         line, column = divmod(index, box.across)
         x = box.left + _PAD + (column + 0.5) * _CELL
         y = box.top + _LABEL + line * _LINE + 0.1
-        _mark(axes, x, y, mark_of(point))
+        paper.mark(x, y, mark_of(point))
         bad = point.state in ("defect", "doubt")
-        axes.text(
-            x,
-            y + 0.165,
-            str(point.number),
-            fontsize=6.5,
-            ha="center",
-            va="center",
-            fontweight="bold" if bad else "normal",
-            color=INK if bad else QUIET,
-        )
+        paper.label(x, y + 0.165, str(point.number), 6.5, bold=bad, middle=True, quiet=not bad)
 
 
-def _mark(axes: Axes, x: float, y: float, mark: Mark) -> None:
-    if mark == "defect":
-        axes.plot([x], [y], marker="^", markersize=11, color=DEFECT, markeredgecolor=INK, zorder=3)
-    elif mark == "doubt":
-        axes.plot([x], [y], marker="D", markersize=9.5, color="white", markeredgecolor=INK, zorder=3)
-        axes.text(x, y, "?", fontsize=8, fontweight="bold", ha="center", va="center_baseline", zorder=4)
-    elif mark == "open":
-        axes.plot(
-            [x],
-            [y],
-            marker="o",
-            markersize=9,
-            color="white",
-            markeredgecolor=INK,
-            markeredgewidth=1.3,
-            zorder=3,
-        )
-    else:
-        if mark == "group":
-            axes.plot([x], [y], marker="s", markersize=9.5, color="white", markeredgecolor=QUIET, zorder=3)
-        axes.text(x, y, "\u2713", fontsize=9, color=QUIET, ha="center", va="center", zorder=4)
-
-
-def _key(axes: Axes, y: float, counts: Counter[Mark]) -> None:
+def _key(paper: _Paper, y: float, counts: Counter[Mark]) -> None:
     x = 0.14
     for mark, name in NAMES.items():
         if counts[mark] or mark != "group":
-            _mark(axes, x, y, mark)
-            axes.text(x + 0.14, y, f"{name}: {counts[mark]}", fontsize=8, va="center")
+            paper.mark(x, y, mark)
+            paper.label(x + 0.14, y, f"{name}: {counts[mark]}", 8)
             x += 0.46 + 0.072 * len(f"{name}: {counts[mark]}")
 
 

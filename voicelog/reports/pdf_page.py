@@ -123,7 +123,8 @@ class Document:
 
 def over_time(page: Document, series: Sequence[tuple[str, Series]]) -> None:
     """Write the plots of the readings that were taken more than once, each with what it is of."""
-    drawn = [(about, plot) for about, one in series for plot in plots((one,))]
+    titles = [about for about, one in series if len(one.values) > 1]
+    drawn = list(zip(titles, plots(one for _, one in series), strict=True))
     page.heading("Readings over time")
     page.text_line(
         PLOT_KEY if drawn else "No reading was taken more than once.", quiet=bool(drawn), stays=bool(drawn)
