@@ -22,7 +22,7 @@ from voicelog.defects.book import Defect
 from voicelog.defects.events import OfADefect
 from voicelog.people.keys import Signer, make_key, open_box
 from voicelog.records import schema
-from voicelog.records.chain import canonical, check, read_json
+from voicelog.records.chain import Row, canonical, check, link, read_json
 from voicelog.records.export import Exported, pack, reached
 from voicelog.records.export_proof import prove
 from voicelog.records.proof import store_problems
@@ -33,7 +33,6 @@ from voicelog.walk.state import fold
 
 NOT_EVIDENCE = {
     ("_sqlite_migrations", "applied_at"): "when the tables were made: nothing rests on it",
-    ("_sqlite_migrations", "id"): "the order in which they were noted: nothing rests on it",
 }
 """What cannot be found, and why nothing rests on it."""
 
@@ -139,9 +138,34 @@ def in_the_tables(store: Store, *, each: bool = True) -> Iterator[Outcome]:
                     sql = f"UPDATE {table} SET {name} = ? WHERE {where}"
                     kind = f" of '{named['kind']}'" if "kind" in named and name == "body" else ""
                     yield _try(db, store, f"{table}.{name}{kind}: {what}", sql, (other, *row))
+        yield from _moved_in(db, store, table, columns, each=each)
     for guard in schema.GUARDS:
         yield _try(db, store, f"guard {guard} removed", f"DROP TRIGGER {guard}", (), guards=False)
     connection.close()
+
+
+def _moved_in(db: Database, store: Store, table: str, columns: list[str], *, each: bool) -> Iterator[Outcome]:
+    """Yield two rows of a table with the values of one column swapped, and a row put in once more."""
+    rows = list(db.conn.execute(f"SELECT * FROM {table}"))
+    pairs = [(one, other) for n, one in enumerate(rows) for other in rows[n + 1 : n + 2]]
+    where = " AND ".join(f"{name} IS ?" for name in columns)
+    places = ", ".join("?" * len(columns))
+    for one, other in pairs if each else pairs[-1:]:
+        for place, name in enumerate(columns):
+            if one[place] == other[place]:
+                continue
+            swapped = (
+                (*one[:place], other[place], *one[place + 1 :]),
+                (*other[:place], one[place], *other[place + 1 :]),
+            )
+            if set(swapped) == {one, other}:
+                continue
+            sql = [(f"DELETE FROM {table} WHERE {where}", row) for row in (one, other)]
+            sql += [(f"INSERT INTO {table} VALUES ({places})", row) for row in swapped]
+            yield _try_all(db, store, f"{table}.{name}: swapped between two rows", sql)
+    if rows and "seq" in columns and columns[0] == "seq":
+        again = f"INSERT INTO {table} ({', '.join(columns[1:])}) SELECT {', '.join(columns[1:])} FROM {table}"
+        yield _try_all(db, store, f"{table}: a row twice", [(f"{again} WHERE seq = ?", rows[-1][:1])])
 
 
 def _altered(name: str, value: Any) -> Iterator[tuple[str, Any]]:
@@ -188,16 +212,24 @@ def _try(
     db: Database, store: Store, what: str, sql: str, values: tuple[Any, ...], *, guards: bool = True
 ) -> Outcome:
     """Make one alteration, look for it, and undo it."""
+    return _try_all(db, store, what, [(sql, values)], guards=guards)
+
+
+def _try_all(
+    db: Database, store: Store, what: str, sql: list[tuple[str, tuple[Any, ...]]], *, guards: bool = True
+) -> Outcome:
+    """Make one alteration by several statements, of one row each, look for it, and undo it."""
     db.execute("BEGIN")
     try:
         if guards:
             for name in schema.GUARDS:
                 db.execute(f"DROP TRIGGER {name}")
         try:
-            altered = db.execute(sql, values).rowcount
+            for statement, values in sql:
+                altered = db.execute(statement, values).rowcount
+                assert not guards or altered == 1, f"{what}: {altered} rows were altered"
         except sqlite3.IntegrityError as error:
             return Outcome(what, (f"the database refuses it: {error}",))
-        assert not guards or altered == 1, f"{what}: {altered} rows were altered"
         if guards:
             for statement in schema.GUARDS.values():
                 db.execute(statement)
@@ -259,6 +291,40 @@ def in_an_export(store: Store, *, each: bool = True) -> Iterator[Outcome]:
     yield Outcome("export's bytes: put before", prove(b"x" + whole, "file").problems)
     other = replace(record, clips=(*record.clips, ("1" * 64, b"x")))
     yield Outcome("export: sound put in", prove(pack(other), "file").problems)
+    yield from _of_two(store, record)
+
+
+def _of_two(store: Store, record: Exported) -> Iterator[Outcome]:
+    """Yield exports in which parts of another walk of the same station were put."""
+    other = store.exported("other", sheet())
+    for what, altered in {
+        "the events of two walks": replace(record, rows=(*record.rows, *other.rows)),
+        "the seals of two walks": replace(record, seals=(*record.seals, *other.seals)),
+        "another walk's seals": replace(record, seals=other.seals),
+        "another walk's people": replace(record, people=other.people[:1]),
+        "the end of the signed walk after another's beginning": replace(
+            record, rows=(*other.rows[:1], *record.rows[1:])
+        ),
+    }.items():
+        yield Outcome(f"export: {what}", prove(pack(altered), "file").problems)
+    # A signature played again on another walk, its hash made right and its seal taken along.
+    for row in record.rows:
+        if row.kind != "signed off":
+            continue
+        last = other.rows[-1]
+        body = read_json(row.body) | {"head": last.hash}
+        for name, text in (("as it is", row.body), ("over the other's head", canonical(body).decode())):
+            digest = link(last.walk, last.number + 1, row.at, row.kind, text, last.hash)
+            played = Row(last.seq + 1, last.walk, last.number + 1, row.at, row.kind, text, last.hash, digest)
+            seal = next(seal for seal in record.seals if seal.number == row.number)
+            altered = replace(
+                other,
+                rows=(*other.rows, played),
+                seals=(*other.seals, replace(seal, walk=last.walk, number=played.number)),
+                people=record.people,
+            )
+            what = f"export: a signature played again on another walk, {name}"
+            yield Outcome(what, prove(pack(altered), "file").problems)
 
 
 def _of_export(record: Exported, each: bool) -> Iterator[tuple[str, Exported]]:

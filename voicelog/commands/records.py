@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -57,8 +57,13 @@ def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) 
 @click.command()
 @click.argument("what", metavar="[WALK|FILE|FOLDER]", required=False)
 @click.option("--station", help="The station whose keys count, as `voicelog people list` shows it.")
+@click.option(
+    "--holds",
+    multiple=True,
+    help="A hash that a report shows, or its first 16 digits: that event must be in it. Again for more.",
+)
 @click.pass_obj
-def verify(data: Path | None, what: str | None, station: str | None) -> None:
+def verify(data: Path | None, what: str | None, station: str | None, holds: tuple[str, ...]) -> None:
     """Prove a record whole, or name what is wrong.
 
     It names what was altered, missing, moved or not signed. Exit code 1 then.
@@ -66,24 +71,26 @@ def verify(data: Path | None, what: str | None, station: str | None) -> None:
     Of a walk, of a file made by `voicelog export`, or of a whole data folder; without an argument,
     of everything on record here.
     """
+    from voicelog.records.held import digits_of
+
     path = Path(what) if what is not None else data_folder(data)
+    wanted = tuple(digits_of(printed) for printed in holds)
     if path.is_file():
-        sys.exit(_file(path, station))
+        sys.exit(_file(path, station, wanted))
     if what is None or path.is_dir():
-        sys.exit(_everything(path))
-    sys.exit(_walk(data_folder(data), what))
+        sys.exit(_everything(path, station, wanted))
+    sys.exit(_walk(data_folder(data), what, station, wanted))
 
 
-def _file(path: Path, station: str | None) -> int:
+def _file(path: Path, station: str | None, wanted: Sequence[str]) -> int:
     from voicelog.defects.wording import certificate
     from voicelog.records.export_proof import NOT_SIGNED, prove
+    from voicelog.records.held import not_held
     from voicelog.screens.outside_text import visible
     from voicelog.walk.wording import show_key, show_signing_key
 
     found = prove(path.read_bytes(), str(path))
-    problems = list(found.problems)
-    if station is not None and not _same_station(found.station, station):
-        problems.append("The keys in this file are not those of the station that was named.")
+    problems = [*found.problems, *not_held(wanted, found.hashes), *_other_station(found.station, station)]
     for problem in problems:
         click.echo(visible(problem), err=True)
     # Nothing was found altered in a record that nobody sealed; but it could have been made anew.
@@ -100,24 +107,31 @@ def _file(path: Path, station: str | None) -> int:
     return 1 if problems else 0
 
 
-def _same_station(found: str, named: str) -> bool:
-    digits = "".join(named.split()).lower()
-    return len(digits) >= 16 and found.startswith(digits)
+def _other_station(found: str, named: str | None) -> Iterator[str]:
+    """Yield that the keys are not those of the station ``named``; nothing where none was named."""
+    digits = "".join((named or "").split()).lower()
+    if named is not None and not (len(digits) >= 16 and found.startswith(digits)):
+        yield "The keys are not those of the station that was named."
 
 
-def _everything(folder: Path) -> int:
+def _everything(folder: Path, station: str | None = None, wanted: Sequence[str] = ()) -> int:
     from voicelog.records.proof import prove_folder
     from voicelog.screens.outside_text import visible
 
-    found = prove_folder(folder)
-    for problem in found.problems:
+    found = prove_folder(folder, wanted)
+    problems = [*found.problems, *_other_station(found.station, station)]
+    for problem in problems:
         click.echo(visible(problem), err=True)
-    state = "not whole" if found.problems else "whole"
-    click.echo(f"{folder}: {found.walks} walks, {found.events} events, {state}")
-    return 1 if found.problems else 0
+    state = "not whole" if problems else "whole"
+    click.echo(visible(f"{folder}: {found.walks} walks, {found.events} events, {state}"))
+    if found.newest is not None:
+        walk, at, digits = found.newest.walk, found.newest.at, found.newest.hash
+        click.echo(visible(f"newest event: of {walk}, {at}, hash {digits}"))
+    return 1 if problems else 0
 
 
-def _walk(folder: Path, walk_id: str) -> int:
+def _walk(folder: Path, walk_id: str, station: str | None, wanted: Sequence[str]) -> int:
+    from voicelog.records.held import not_held
     from voicelog.records.store import Store
     from voicelog.screens.outside_text import visible
     from voicelog.walk.events import SignedOff
@@ -127,7 +141,11 @@ def _walk(folder: Path, walk_id: str) -> int:
         events = store.events(walk_id)
         if not events:
             raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
-        problems = store.verify(walk_id)
+        problems = [
+            *store.verify(walk_id),
+            *not_held(wanted, (stored.hash for stored in events)),
+            *_other_station(store.people.now().root, station),
+        ]
         certified = () if problems else tuple(_certified(store, walk_id, events[0].event))
     for problem in problems:
         click.echo(visible(problem), err=True)

@@ -82,8 +82,14 @@ def body_of(event: Event) -> str:
 
 
 def read_json(text: str) -> Any:
-    """Read JSON as RFC 8785 means it: every number is a double, also one written without a point."""
-    return json.loads(text, parse_int=float)
+    """Read JSON as RFC 8785 means it: every number is a double, also one written without a point.
+
+    Raises ValueError for what is no JSON, and for what is nested too deeply to be any of ours.
+    """
+    try:
+        return json.loads(text, parse_int=float)
+    except RecursionError as error:
+        raise ValueError("nested too deeply") from error
 
 
 def link(walk: str, number: int, at: str, kind: str, body: str, previous: str) -> str:
@@ -212,24 +218,34 @@ def _check_row(
         try:
             whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
             plain = canonical(read_json(row.body)).decode() == row.body
-        except (ValueError, RecordError):
+        except (ValueError, RecordError, RecursionError):
             return f"Event {row.number} was altered: its text cannot be read.", None
         if not whole:
             return f"Event {row.number} was altered: it does not match its own hash.", _readable(row, events)
         if not plain:
             what = f"Event {row.number} was altered: its text is not written as voicelog writes it."
             return what, _readable(row, events)
-    elif row.kind in unread and f'"kind":"{row.kind}"' in row.body:
+    elif row.kind in unread and f'"kind":"{row.kind}"' in row.body and _is_a_time(row.at):
         return None, None
     try:
         event = events.validate_json(row.body)
     except ValidationError:
         return _unreadable(row).what, None
+    if not _is_a_time(row.at):
+        return f"Event {row.number} has no time that can be read: '{row.at}'.", event
     if event.kind != row.kind:
         return f"Event {row.number} says it is '{row.kind}', but its text is '{event.kind}'.", event
     if row.kind == "signed off" and isinstance(event, SignedOff) and event.head != row.previous:
         return f"The signature of event {row.number} is not over the events before it.", event
     return None, event
+
+
+def _is_a_time(text: str) -> bool:
+    """Return whether it is a time with its UTC offset."""
+    try:
+        return datetime.fromisoformat(text).utcoffset() is not None
+    except ValueError:
+        return False
 
 
 def _readable(row: Row, events: TypeAdapter[Any]) -> Any:

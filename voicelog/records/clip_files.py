@@ -95,6 +95,9 @@ def read_clip(clips: Path, sha256: str) -> bytes:
     """Return the clip's bytes; RecordError when it is missing or not what its name says."""
     path = clip_path(clips, sha256)
     try:
+        # Of a pipe or a device put in its place reading would never end.
+        if path.exists() and not path.is_file():
+            raise FileNotFoundError(path)
         flac = path.read_bytes()
     except FileNotFoundError as error:
         raise RecordError(

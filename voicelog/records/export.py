@@ -114,6 +114,7 @@ def unpack(data: bytes, where: str) -> Exported:
     """Return what an exported record holds. Raises RecordError when it cannot be read as one."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            _check_members(archive.infolist(), len(data))
             held = {name: archive.read(name) for name in archive.namelist()}
         written = held.pop("format.txt")
         if written not in (FORMAT, _FIRST_FORMAT):
@@ -146,6 +147,20 @@ def unpack(data: bytes, where: str) -> Exported:
             where=where,
             remedy="Compare it with another copy, or have it exported again.",
         ) from error
+
+
+def _check_members(members: Sequence[zipfile.ZipInfo], size: int) -> None:
+    """Refuse what no export of ours has, before anything of it is taken into memory.
+
+    Members are kept as they are, so together they are never longer than the file. Nothing is ever
+    written under a member's name.
+    """
+    if any(member.compress_type != zipfile.ZIP_STORED or member.flag_bits & 1 for member in members):
+        raise ValueError("compressed or locked")
+    if len({member.filename for member in members}) != len(members):
+        raise ValueError("two members of one name")
+    if sum(member.file_size for member in members) > size:
+        raise ValueError("longer than the file itself")
 
 
 def reached(defects: Sequence[Row], seals: Sequence[Seal], signed: Iterable[SignedOff]) -> int:

@@ -36,6 +36,8 @@ class FileProof:
     station: str = ""
     """Hash of the first event of people: the station that the keys belong to."""
     defect_events: int = 0
+    hashes: frozenset[str] = frozenset()
+    """Of every event in it, of the walk, of defects and of people."""
     certificates: tuple[tuple[str, RepairCertified], ...] = ()
     """When they were made, as it is written, and the certificates of the unit's repairs."""
 
@@ -75,6 +77,7 @@ def prove(data: bytes, where: str) -> FileProof:
         signed,
         roll.now.root,
         len(defects),
+        frozenset(row.hash for row in (*rows, *defects)) | {row.hash for row in record.people},
         tuple((row.at, event) for row, event in acts if isinstance(event, RepairCertified)),
     )
 

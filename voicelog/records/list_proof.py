@@ -2,7 +2,9 @@
 
 Points are told by the text of an event: in canonical JSON no text can hold ``"point_id":"``, since
 its quotation marks are escaped. The entries of the list of points are compared by their number and
-the sum of their hashes, so that a list of any length fits in memory.
+the sum of their hashes, so that a list of any length fits in memory. Hashes are of texts, and so SipHash
+(PEP 456): that of a tuple is nearly a sum itself, and two entries with one part swapped may come to the
+same.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from voicelog.records.chain import Row
+from voicelog.records.chain import Row, read_json
 from voicelog.records.readings import standing, tells_of_readings
 
 _POINT = re.compile(r'"point_id":"([^"\\]+)"')
@@ -43,7 +45,7 @@ class ListProof:
     def take(self, walk: str, rows: Sequence[Row]) -> None:
         """Take one walk's rows, in order."""
         try:
-            started = json.loads(rows[0].body)
+            started = read_json(rows[0].body)
             unit, sheet = started["unit_id"], started["sheet_id"]
             named = tuple(started[name] for name in ("unit_name", "sheet_title", "operator"))
             extent = started.get("extent", "daily")
@@ -87,13 +89,13 @@ class ListProof:
             extent,
         )
 
-    def _add(self, *entry: Any) -> None:
+    def _add(self, unit: str, sheet: str, point: str, seq: int) -> None:
         self._count += 1
-        self._sum = (self._sum + hash(entry)) & _MASK
+        self._sum = (self._sum + hash(f"{unit}\0{sheet}\0{point}\0{seq}")) & _MASK
 
     def _add_reading(self, *listed: Any) -> None:
         self._readings += 1
-        self._readings_sum = (self._readings_sum + hash(listed)) & _MASK
+        self._readings_sum = (self._readings_sum + hash(repr(listed))) & _MASK
 
     def problems(self, db: Database) -> Iterator[str]:
         """Yield where the lists are not what the events say, in plain words."""
@@ -139,6 +141,6 @@ def _entry(row: Row) -> str:
 
 def _meaning(row: Row) -> str:
     try:
-        return str(json.loads(row.body)["meaning"])
-    except (ValueError, KeyError):
+        return str(read_json(row.body)["meaning"])
+    except (ValueError, KeyError, TypeError):
         return ""

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,15 +13,18 @@ from sqlite_utils import Database
 
 from voicelog.errors import RecordError
 from voicelog.records import schema
-from voicelog.records.chain import Row, check, clip_named
+from voicelog.records.as_it_lies import as_it_lies, is_bent
+from voicelog.records.chain import Row, check, clip_named, read_json
 from voicelog.records.clip_files import clip_problem
 from voicelog.records.defect_proof import DefectProof, line_problems
 from voicelog.records.faults import faults
+from voicelog.records.held import Newest, newest, not_held_by
 from voicelog.records.list_proof import ListProof
 from voicelog.records.people_record import numbers_given, person_rows
 from voicelog.records.people_rows import Roll, boxes_problems, read_roll
 from voicelog.records.seals import UNSEALED, seal_problems, seals_of
 from voicelog.records.signature_proof import signature_problems
+from voicelog.records.tables_proof import table_problems
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,17 +34,32 @@ class FolderProof:
     walks: int
     events: int
     problems: tuple[str, ...]
+    station: str = ""
+    """Hash of the first event of people; empty where nobody is on record."""
+    newest: Newest | None = None
 
 
-def prove_folder(folder: Path) -> FolderProof:
+def prove_folder(folder: Path, holds: Sequence[str] = ()) -> FolderProof:
     """Go through the record in ``folder`` as it lies there; changes nothing.
 
-    Raises RecordError when there is none that this version can read.
+    ``holds`` are hashes, or their first digits, of events that must be in it. Raises RecordError when
+    there is none that this version can read.
     """
     path = folder / "voicelog.db"
     if not path.is_file():
         raise RecordError("There is no record here.", where=str(folder), remedy="Name a data folder.")
-    with faults(path), Database(sqlite3.connect(path)) as db:
+    with faults(path):
+        try:
+            return _prove(path, folder, holds)
+        except sqlite3.Error as error:
+            if not is_bent(error):
+                raise
+            # What is no text is told as altered, and does not end the proof.
+            return _prove(path, folder, holds, bent_text=True)
+
+
+def _prove(path: Path, folder: Path, holds: Sequence[str], *, bent_text: bool = False) -> FolderProof:
+    with as_it_lies(path, bent_text=bent_text) as db:
         if schema.check_version(db, path):
             raise RecordError(
                 "This record was written by an older voicelog.",
@@ -52,7 +68,9 @@ def prove_folder(folder: Path) -> FolderProof:
             )
         found = store_problems(db, folder / "clips")
         (count,) = db.query("SELECT count(DISTINCT walk) AS walks, count(*) AS events FROM events")
-        return FolderProof(count["walks"], count["events"], found)
+        station = _roll(db).now.root
+        found = (*found, *not_held_by(db, holds))
+        return FolderProof(count["walks"], count["events"], found, station, newest(db))
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -121,8 +139,8 @@ def _file_of(db: Database) -> str:
 
 def _damage(file: str) -> tuple[str, ...]:
     """Return what is wrong with the file as SQLite sees it, by a connection of its own."""
-    with closing(sqlite3.connect(file)) as connection:
-        health = [line for (line,) in connection.execute("PRAGMA integrity_check")]
+    with as_it_lies(Path(file)) as db:
+        health = [line for (line,) in db.conn.execute("PRAGMA integrity_check")]
     return tuple(f"The record's file is damaged: {line}." for line in health if line != "ok")
 
 
@@ -134,6 +152,7 @@ def _file_problems(db: Database) -> Iterator[str]:
     # With a log beside it the file may be shorter than its pages, but never longer.
     if Path(_file_of(db)).stat().st_size > pages * size:
         yield "There is something after the end of the record's file."
+    yield from table_problems(db)
     guards = db.triggers_dict
     yield from (
         f"The guard {name} was removed or changed: the record may have been altered since."
@@ -152,7 +171,7 @@ def _followers(db: Database, last: Row) -> list[Row]:
 def _unit_of(rows: Sequence[Row]) -> str:
     """Return the unit that a walk is of; empty where its first event cannot be read."""
     try:
-        return str(json.loads(rows[0].body)["unit_id"])
+        return str(read_json(rows[0].body)["unit_id"])
     except (IndexError, ValueError, KeyError, TypeError):
         return ""
 
