@@ -25,12 +25,14 @@ from voicelog.defects.life import SHOWN
 from voicelog.errors import RecordError
 from voicelog.limits.trend import fluid_use, may_cross, trend
 from voicelog.records.across import LastWalk
+from voicelog.records.decisions import Decided
 from voicelog.records.store import Store
 from voicelog.reports.across import gather_history, gather_overview
 from voicelog.reports.across_html import history_html, overview_html
 from voicelog.reports.across_pdf import history_pdf, overview_pdf
 from voicelog.reports.across_tables import COLUMNS, csv_table, history_tables, overview_tables
 from voicelog.reports.across_write import write_history
+from voicelog.reports.glance import decision_rows
 from voicelog.reports.overview import Overview, checks
 from voicelog.reports.unit_history import UnitHistory
 from voicelog.sheet.model import Extent, Limit, Sheet, Unit
@@ -245,6 +247,46 @@ def test_the_overview_tells_what_is_on_record(station: Station) -> None:
     assert (rows["engine_61"].walks, rows["engine_61"].incomplete) == ("7", "7")
     assert (rows["engine_61"].not_confirmed, rows["engine_61"].too_quick) == ("6", "7")
     assert (rows["other"].not_finished, rows["other"].pace) == ("1", "")
+
+
+def test_the_overview_begins_with_what_is_out_of_service(station: Station) -> None:
+    """Decisions, overdue checks, open defects and drifts as figures, each with the worst of them."""
+    found = station.overview()
+    assert [(row.unit, row.decision, row.by) for row in found.decisions] == [
+        ("other", "", ""),
+        ("engine_61", "in service", "M. Ruiz"),
+    ]
+    told = {glance.words: (glance.number, glance.told) for glance in found.glances}
+    assert told["units out of service"] == (0, "")
+    assert told["unit without a decision"][0] == 1
+    assert told["check overdue"] == (1, "Longest: Engine 61, Engine bay, short, daily, by 6 days.")
+    number, worst = told["open defect"]
+    assert number == 1 and "Oldest: Engine 61, left lift cylinder weeping, 34 days." in worst
+    assert told["reading toward a limit"][0] == 1
+    html = overview_html(found)
+    assert html.index("At a glance") < html.index("Checks that are due")
+
+
+def test_the_latest_decision_is_found_however_far_back(
+    station: Station, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where none of a unit's latest walks has a decision, all of its walks are looked at."""
+    monkeypatch.setattr("voicelog.records.decisions._FEW", 0)
+    (decided,) = station.store.across.decisions()
+    assert (decided.unit_id, decided.decision, decided.walk) == ("engine_61", "in service", "engine_61-6")
+
+
+def test_units_out_of_service_come_first() -> None:
+    """Then those with restrictions, then those without a decision; what was overridden is told."""
+    names = {unit: unit.upper() for unit in "abcd"}
+    words = {"a": "in service", "b": "in service with restrictions", "d": "out of service"}
+    made = [
+        Decided(unit, unit, "w", word, START, "M. Ruiz", "why", ("class three leak",), "ferry only")
+        for unit, word in words.items()
+    ]
+    rows = decision_rows(made, names)
+    assert [row.unit for row in rows] == ["d", "b", "c", "a"]
+    assert rows[0].against_policy == "class three leak. Reason for overriding it: ferry only"
 
 
 def test_no_crossing_is_missed() -> None:

@@ -64,8 +64,8 @@ def test_valid_html5(html: str, sheet: Sheet, empty: bool) -> None:
 def test_sections_in_order(page: Page) -> None:
     """Defects come before the points, and all sections stand in the order of the text form."""
     assert [element.attributes["id"] for element in page.all("h2")] == [
-        "completeness", "signatures", "about", "cautions", "drawn", "defects", "doubts", "settled",
-        "readings", "over-time", "points", "changes", "remarks", "refused", "integrity",
+        "decision", "completeness", "signatures", "about", "cautions", "drawn", "defects", "doubts",
+        "settled", "readings", "over-time", "points", "changes", "remarks", "refused", "integrity",
     ]  # fmt: skip
 
 
@@ -207,10 +207,12 @@ def _luminance(colour: str) -> float:
     ],
 )
 def test_contrast(page: Page, ink: str, paper: str) -> None:
-    """Text stands out from what is behind it by 4.5 to 1 at least (WCAG 2.2, 1.4.3)."""
-    colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", page.all("style")[0].text))
-    lighter, darker = sorted((_luminance(colours[ink]), _luminance(colours[paper])), reverse=True)
-    assert (lighter + 0.05) / (darker + 0.05) >= 4.5
+    """Text stands out from what is behind it by 4.5 to 1 at least, by day and by night (WCAG 2.2, 1.4.3)."""
+    by_day, by_night = re.findall(r":root \{(.*?)\}", page.all("style")[0].text, re.DOTALL)
+    for block in (by_day, by_night):
+        colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block))
+        lighter, darker = sorted((_luminance(colours[ink]), _luminance(colours[paper])), reverse=True)
+        assert (lighter + 0.05) / (darker + 0.05) >= 4.5
 
 
 def test_same_record_same_page(record: Record, sheet: Sheet, html: str) -> None:

@@ -9,6 +9,7 @@ from typing import NamedTuple, cast
 
 from sqlite_utils import Database
 
+from voicelog.records.decisions import Decided, latest_decisions
 from voicelog.records.faults import faults
 from voicelog.records.readings import PastReading, latest_readings, latest_values, readings_with, repaired_at
 from voicelog.records.walk_facts import WalkFacts, walk_facts
@@ -106,3 +107,8 @@ class Across:
         with self._turn, faults(self._path):
             found = self._db.conn.execute(_LATEST).fetchall()
         return {(unit, sheet): walk for unit, sheet, walk, _ in found}
+
+    def decisions(self) -> tuple[Decided, ...]:
+        """Return each unit's latest decision on service, where it has one."""
+        with self._turn, faults(self._path):
+            return latest_decisions(self._db)

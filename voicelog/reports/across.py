@@ -83,6 +83,7 @@ def gather_overview(
         recent=store.across.facts_since(now - timedelta(days=days)),
         days=days,
         now=now,
+        decisions=store.across.decisions(),
     )
 
 

@@ -6,8 +6,9 @@ from datetime import datetime
 
 from voicelog.clock import now
 from voicelog.reports.across_html import MOST_PLOTS
-from voicelog.reports.overview import Overview
-from voicelog.reports.pdf_page import Document, over_time
+from voicelog.reports.overview import CheckRow, Overview
+from voicelog.reports.pdf_page import Cell, Document, over_time, state_cell
+from voicelog.reports.signing import DECIDED
 from voicelog.reports.unit_history import UnitHistory
 from voicelog.reports.write import Paper
 
@@ -63,6 +64,31 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter", made: datetime | N
     """Return a station's overview as PDF."""
     page = Document(contents.title, paper)
     page.facts((fact.name, fact.value) for fact in contents.facts)
+    page.heading("At a glance")
+    page.rows(
+        ("What", "Number", "Which"),
+        [
+            (state_cell(glance.state, glance.words), str(glance.number), glance.told)
+            for glance in contents.glances
+        ],
+        (30, 10, 60),
+    )
+    page.rows(
+        ("Unit", "Decision", "When", "By", "Reason"),
+        [
+            (
+                row.unit_name,
+                state_cell(DECIDED[row.decision], row.decision or "no decision"),
+                row.at[:10],
+                row.by,
+                (row.reason, f"AGAINST THE LOCAL POLICY: {row.against_policy}")
+                if row.against_policy
+                else row.reason,
+            )
+            for row in contents.decisions
+        ],
+        (18, 22, 12, 16, 32),
+    )
     page.heading("Checks that are due")
     page.text_line(f"Intervals are those of: {contents.policy}.", quiet=True, stays=True)
     page.rows(
@@ -75,7 +101,7 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter", made: datetime | N
                 check.last[:10] or "never",
                 f"{check.every_days} d",
                 check.due or "now",
-                f"OVERDUE by {check.days_overdue} d" if check.state == "overdue" else check.state,
+                _due(check),
             )
             for check in contents.checks
         ],
@@ -135,6 +161,12 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter", made: datetime | N
     )
     _about(page, contents.disclaimer)
     return page.output(made or now())
+
+
+def _due(check: CheckRow) -> Cell:
+    if check.state == "overdue":
+        return state_cell("defect", f"OVERDUE by {check.late}")
+    return state_cell("sound" if check.state == "in time" else "open", check.state)
 
 
 def _drifts(page: Document, contents: Overview) -> None:

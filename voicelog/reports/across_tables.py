@@ -13,6 +13,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from voicelog.reports.glance import DecisionRow
 from voicelog.reports.overview import CheckRow, DriftRow, OpenRow, Overview, UnitRow
 from voicelog.reports.tables import as_json, safe_cell
 from voicelog.reports.unit_history import DefectRow, ReadingRow, UnitHistory
@@ -27,6 +28,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "walks": WalkRow,
         "defects": DefectRow,
         "readings": ReadingRow,
+        "decisions": DecisionRow,
         "checks": CheckRow,
         "open": OpenRow,
         "drifting": DriftRow,
@@ -48,6 +50,7 @@ def history_tables(history: UnitHistory) -> dict[str, Sequence[Any]]:
 def overview_tables(contents: Overview) -> dict[str, Sequence[Any]]:
     """Return the tables of a station's overview."""
     return {
+        "decisions": contents.decisions,
         "checks": contents.checks,
         "open": contents.open,
         "drifting": contents.drifts,

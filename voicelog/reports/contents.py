@@ -19,7 +19,7 @@ from voicelog.reports.covered import (
     point_words,
     since_the_end,
 )
-from voicelog.reports.entries import NO_REASON, Wording, full_time, zone
+from voicelog.reports.entries import Wording, full_time, zone
 from voicelog.reports.parts import (
     Bar,
     Count,
@@ -30,12 +30,12 @@ from voicelog.reports.parts import (
     RefusedPart,
     RemarkPart,
     ReportContents,
-    SignaturePart,
     StopPart,
 )
 from voicelog.reports.plain import all_plain
 from voicelog.reports.series import Series
 from voicelog.reports.si import show_si
+from voicelog.reports.signing import latest_decision, signatures, unsigned
 from voicelog.sheet.model import Point, Reading, Sheet
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.remarks import Remark, remarks_in, words_of
@@ -43,7 +43,7 @@ from voicelog.walk.said_back import walked_by
 from voicelog.walk.sound import sound_lines
 from voicelog.walk.state import Entry, PointStatus, WalkState
 from voicelog.walk.timed_wording import without_result
-from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_signing_key, show_value
+from voicelog.walk.wording import show_judgement, show_limit, show_quantity, show_value
 
 __all__ = ["DISCLAIMER", "ReportContents", "report_contents"]
 
@@ -87,6 +87,7 @@ def report_contents(
         facts=_facts(state, started, walk_id),
         times=f"Times are {zone(state.started_at)} on {state.started_at:%Y-%m-%d}, unless written in full.",
         warnings=_warnings(state.sheet, started),
+        decision=latest_decision(state),
         complete=state.finished is not None and not missing,
         completeness=completeness(state, len(missing)),
         missing=tuple(missing_point(state, point) for point in state.missing()),
@@ -94,8 +95,8 @@ def report_contents(
         missing_at_end=() if set(at_end) == set(missing) else tuple(wording.point(p) for p in at_end),
         since_the_end=since_the_end(at_end, missing, wording),
         counts=_counts(state),
-        signatures=_signatures(state),
-        unsigned=_unsigned(state),
+        signatures=signatures(state),
+        unsigned=unsigned(state),
         disclaimer=DISCLAIMER,
         cautions=caution_lines(wording, ""),
         defects=tuple(wording.defect(entry) for entry in state.defects()),
@@ -165,34 +166,6 @@ def _counts(state: WalkState) -> tuple[Count, ...]:
         count("open", "not inspected or not complete"),
         count("sound", f"sound{marked}"),
     )
-
-
-def _signatures(state: WalkState) -> tuple[SignaturePart, ...]:
-    return tuple(
-        SignaturePart(
-            name=signed.by,
-            role=signed.role,
-            meaning=signed.meaning,
-            decision="no decision on service" if signed.decision == "none" else signed.decision,
-            date=f"{at:%Y-%m-%d}",
-            time=f"{at:%H:%M:%S}",
-            zone=zone(at),
-            reason=signed.reason or NO_REASON,
-            over=signed.head[:_SHORT],
-            key=show_signing_key(signed),
-            overridden=signed.overridden,
-            override_reason=signed.override_reason,
-        )
-        for at, signed in state.signatures
-    )
-
-
-def _unsigned(state: WalkState) -> str:
-    unsigned = state.events - state.signature_numbers[-1] if state.signatures else 0
-    if not unsigned:
-        return ""
-    events = "1 event was" if unsigned == 1 else f"{unsigned} events were"
-    return f"{events} recorded after the last signature; no signature covers them."
 
 
 # readings --------------------------------------------------------------------------------------

@@ -13,10 +13,12 @@ from typing import Literal
 
 from voicelog.defects.life import SHOWN
 from voicelog.records.across import LastWalk
+from voicelog.records.decisions import Decided
 from voicelog.records.defects import Listed
 from voicelog.records.walk_facts import WalkFacts
 from voicelog.reports.contents import DISCLAIMER
 from voicelog.reports.entries import full_time
+from voicelog.reports.glance import DecisionRow, Glance, decision_rows, glances
 from voicelog.reports.parts import Fact
 from voicelog.reports.plain import all_plain
 from voicelog.reports.series import Series, figure
@@ -28,6 +30,10 @@ from voicelog.sheet.policy import Policy
 Due = Literal["never walked", "overdue", "due today", "in time"]
 _AGES = ((7, "up to 7 days"), (30, "8 to 30 days"), (90, "31 to 90 days"))
 _OLDER = "over 90 days"
+
+
+def _days(number: str) -> str:
+    return "1 day" if number == "1" else f"{number} days"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,11 @@ class CheckRow:
     """Days after that day; empty where it is not overdue or was never walked."""
     state: Due
 
+    @property
+    def late(self) -> str:
+        """Return for how long it is overdue: ``1 day``, ``17 days``."""
+        return _days(self.days_overdue)
+
 
 @dataclass(frozen=True, slots=True)
 class OpenRow:
@@ -69,7 +80,11 @@ class OpenRow:
     @property
     def age(self) -> str:
         """Return how long it has been open."""
-        return "today" if self.days_open == "0" else f"{self.days_open} days"
+        return (
+            "today"
+            if self.days_open == "0"
+            else f"{self.days_open} day{'' if self.days_open == '1' else 's'}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +146,10 @@ class Overview:
     title: str
     facts: tuple[Fact, ...]
     disclaimer: str
+    glances: tuple[Glance, ...]
+    """What to see first."""
+    decisions: tuple[DecisionRow, ...]
+    """Of every unit; those that are out of service first."""
     policy: str
     checks: tuple[CheckRow, ...]
     """The longest overdue first, then those never walked, then by the day on which they are due."""
@@ -159,39 +178,46 @@ def overview(
     recent: Sequence[WalkFacts],
     days: int,
     now: datetime,
+    decisions: Sequence[Decided] = (),
 ) -> Overview:
     """Return the overview of everything on record.
 
     ``sheets`` are by unit and sheet id, where they are at hand. ``units`` are read from files: their
     sheets are asked for even where they were never walked. ``drifting`` are the series that have a
-    projected crossing, ``recent`` the walks of the last ``days`` days.
+    projected crossing, ``recent`` the walks of the last ``days`` days, ``decisions`` the latest of each unit.
     """
     names = {unit.id: unit.name for unit in units} | {walk.unit_id: walk.unit_name for walk in last}
     names |= {fact.started.unit_id: fact.started.unit_name for fact in recent}
+    names |= {decided.unit_id: decided.unit_name for decided in decisions if decided.unit_id not in names}
     found = checks(last, units, sheets, policy, now)
     ordered = sorted(drifting, key=_crossing_at)
-    states = Counter(check.state for check in found)
+    overdue = [check for check in found if check.state == "overdue"]
+    opened = tuple(_open(listed, now) for listed in queue)
+    drifts = tuple(_drift(series, names, now) for series in ordered)
+    decided = decision_rows(decisions, names)
+    stations = sorted({f.started.station for f in recent} | {u.station for u in units})
     contents = Overview(
         title="Station overview",
         facts=(
-            Fact(
-                "Station", "; ".join(sorted({f.started.station for f in recent} | {u.station for u in units}))
-            ),
+            Fact("Station", "; ".join(stations)),
             Fact("Units", str(len(names))),
-            Fact(
-                "Checks", f"{len(found)}: {states['overdue']} overdue, {states['never walked']} never walked"
-            ),
-            Fact("Open defects", str(len(queue))),
-            Fact("Drifting", f"{len(ordered)} readings toward their limit"),
             Fact("Printed", full_time(now)),
         ),
+        glances=glances(
+            decided,
+            overdue=[f"{c.unit_name}, {c.sheet}, {c.extent}, by {c.late}" for c in overdue],
+            never=sum(check.state == "never walked" for check in found),
+            open_defects=[(int(d.days_open), f"{d.unit_name}, {d.point} {d.what}, {d.age}") for d in opened],
+            drifting=[f"{d.unit_name}, {d.point}, {d.reading}, about {d.crossing}" for d in drifts],
+        ),
+        decisions=decided,
         disclaimer=DISCLAIMER,
         policy=policy.title,
         checks=found,
         ages=(*(name for _, name in _AGES), _OLDER),
         by_class=_by_class(queue, now),
-        open=tuple(_open(listed, now) for listed in queue),
-        drifts=tuple(_drift(series, names, now) for series in ordered),
+        open=opened,
+        drifts=drifts,
         series=tuple((names.get(series.unit_id, series.unit_id), series) for series in ordered),
         days=days,
         units=_units(recent, queue, names),

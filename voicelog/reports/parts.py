@@ -199,6 +199,18 @@ class SignaturePart:
 
 
 @dataclass(frozen=True, slots=True)
+class DecisionPart:
+    """The latest decision on service, at the head of the report."""
+
+    state: PointStatus
+    """As which state of a point it is marked."""
+    words: str
+    """``out of service``, ``no decision yet``."""
+    told: str
+    """Who and when, and whether it is against the local policy."""
+
+
+@dataclass(frozen=True, slots=True)
 class Fact:
     """A name and its value, for the head of the report."""
 
@@ -236,6 +248,7 @@ class ReportContents:
     times: str
     """How to read the times that follow."""
     warnings: tuple[str, ...]
+    decision: DecisionPart
     complete: bool
     completeness: str
     missing: tuple[str, ...]

@@ -45,6 +45,8 @@ def _head(page: Document, contents: ReportContents) -> None:
     page.text_line(contents.times, quiet=True)
     for warning in contents.warnings:
         page.text_line(f"Warning: {warning}", bold=True)
+    page.heading("Decision")
+    page.text_line(f"{contents.decision.words.upper()}: {contents.decision.told}", bold=True)
     page.heading("Completeness")
     page.text_line(contents.completeness, bold=not contents.complete)
     page.facts((missing.stop, "; ".join(missing.points)) for missing in contents.missing_by_stop)

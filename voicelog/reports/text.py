@@ -88,6 +88,8 @@ def _head(contents: ReportContents) -> Iterator[str]:
     yield from _wrap(contents.times)
     for warning in contents.warnings:
         yield from ("", *_wrap(f"Warning: {warning}"))
+    decision = contents.decision
+    yield from _section("Decision", iter(_wrap(f"{decision.words.upper()}: {decision.told}")))
     yield from _section("Completeness", _completeness(contents))
     yield from _section("Signatures", _signatures(contents))
     yield from _section("What this record is", iter(_wrap(contents.disclaimer)))
