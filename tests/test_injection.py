@@ -114,7 +114,7 @@ def test_text_is_only_text(tmp_path: Path, attack: str) -> None:
 
 
 def _check(path: Path, text: str) -> None:
-    written = path.read_text(encoding="utf-8")
+    written = path.read_text(encoding="utf-8-sig" if path.suffix == ".csv" else "utf-8")
     # JSON is for programs: marks of direction are there as they were typed, control characters escaped.
     harmful = ("Cc",) if path.suffix == ".json" else ("Cc", "Cf", "Co", "Cs", "Cn")
     odd = {c for c in written if unicodedata.category(c) in harmful and c not in "\r\n\t"}

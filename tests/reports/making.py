@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta, timezone
 from fractions import Fraction
 from pathlib import Path
+from typing import TextIO
 
 import numpy as np
 
@@ -266,3 +268,8 @@ def recorded(folder: Path, sheet: Sheet) -> tuple[Store, dict[str, Clip]]:
     store._check_signature = lambda *_: None  # type: ignore[method-assign]
     store.append(WALK, [signed(store.head(WALK))])
     return store, clips
+
+
+def opened(text: str) -> TextIO:
+    """Return a CSV file as a program opens it that knows of byte order marks."""
+    return io.TextIOWrapper(io.BytesIO(text.encode()), encoding="utf-8-sig", newline="")

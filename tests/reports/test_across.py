@@ -49,7 +49,7 @@ from voicelog.walk.events import (
 )
 from voicelog.walk.state import fold
 
-from .making import START, Making, bay, started
+from .making import START, Making, bay, opened, started
 from .reading_html import read
 
 HOSTILE = '=cmd|x!"><script>alert(1)</script>\u202e\x1b[31m'
@@ -356,7 +356,7 @@ def test_tables_have_the_documented_columns(station: Station) -> None:
     tables["walks"] = (*tables["walks"], *history_tables(station.history("other"))["walks"])
     assert set(tables) == set(COLUMNS)
     for kind, rows in tables.items():
-        found = list(csv.DictReader(io.StringIO(csv_table(kind, rows), newline="")))
+        found = list(csv.DictReader(opened(csv_table(kind, rows))))
         assert len(found) == len(rows) > 0
         assert tuple(found[0]) == COLUMNS[kind]
         for row in found:

@@ -20,15 +20,19 @@ from hypothesis import strategies as st
 
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
+from voicelog.reports.across_tables import COLUMNS as COLUMNS_ACROSS
+from voicelog.reports.across_tables import csv_table
 from voicelog.reports.html import html_report
+from voicelog.reports.overview import DriftRow
 from voicelog.reports.pdf import pdf_report
+from voicelog.reports.plain import plain
 from voicelog.reports.tables import COLUMNS, FORMAT, csv_report, json_report, rows, safe_cell
 from voicelog.reports.text import text_report
 from voicelog.reports.write import walk_contents
 from voicelog.sheet.model import Sheet
 from voicelog.walk.state import fold
 
-from .making import START, WALK, contents_of, started
+from .making import START, WALK, contents_of, opened, started, state_of
 from .reading_html import read
 
 Record = tuple[Store, dict[str, Clip]]
@@ -161,7 +165,7 @@ def test_the_pdf_is_on_the_paper_that_is_asked_for(record: Record, sheet: Sheet)
 
 def test_csv_holds_every_entry_and_what_is_missing(state, sheet: Sheet) -> None:  # type: ignore[no-untyped-def]
     """Read back by a general reader: the documented columns, a row an entry, exact values."""
-    read = list(csv.DictReader(io.StringIO(csv_report(state, WALK), newline="")))
+    read = list(csv.DictReader(opened(csv_report(state, WALK))))
     assert tuple(read[0]) == COLUMNS
     assert [row["entry"] for row in read if row["entry"]] == list(state.entries)
     standing = {e.entry_id: e for e in state.standing()}
@@ -182,6 +186,17 @@ def test_json_is_the_same_rows_and_the_whole_report(record: Record, sheet: Sheet
     text = " ".join(words(text_report(contents)))
     for defect in read["report"]["defects"]:
         assert " ".join(words(f"{defect['entry']['point']}: {defect['entry']['what']}")) in text
+
+
+def test_csv_opens_right_in_a_spreadsheet(sheet: Sheet) -> None:
+    """UTF-8 is told by its mark (Unicode 23.8), lines end as RFC 4180 wants, a minus stays a number."""
+    made = csv_table("drifting", [DriftRow(*["-0.25"] * len(COLUMNS_ACROSS["drifting"]))])
+    assert made.encode().startswith(b"\xef\xbb\xbf")
+    assert made.count("\r\n") == made.count("\n") == 2
+    assert next(iter(csv.DictReader(opened(made))))["a_week"] == "-0.25"
+    odd = 'two "words", and\na line'
+    state = state_of(sheet, [started(sheet, operator=odd)])
+    assert {row["by"] for row in csv.DictReader(opened(csv_report(state, WALK)))} == {plain(odd)}
 
 
 @pytest.mark.parametrize(

@@ -6,22 +6,18 @@ rows, in order; DEVELOPERS.md tells what they hold.
 
 from __future__ import annotations
 
-import csv
 import dataclasses
-import io
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from voicelog.reports.glance import DecisionRow
 from voicelog.reports.overview import CheckRow, DriftRow, OpenRow, Overview, UnitRow
-from voicelog.reports.tables import as_json, safe_cell
+from voicelog.reports.tables import as_csv, as_json
 from voicelog.reports.unit_history import DefectRow, ReadingRow, UnitHistory
 from voicelog.reports.walk_rows import WalkRow
 
 HISTORY_FORMAT = "voicelog unit history, version 1"
 OVERVIEW_FORMAT = "voicelog station overview, version 1"
-_NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     kind: tuple(field.name for field in dataclasses.fields(row))
     for kind, row in {
@@ -60,17 +56,7 @@ def overview_tables(contents: Overview) -> dict[str, Sequence[Any]]:
 
 def csv_table(kind: str, rows: Sequence[Any]) -> str:
     """Return rows as CSV (RFC 4180), the columns' names first; no cell is a formula."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS[kind])
-    for row in rows:
-        writer.writerow([_cell(text) for text in dataclasses.astuple(row)])
-    return out.getvalue()
-
-
-def _cell(text: str) -> str:
-    # A negative number is no formula, and whoever reads the table wants it as a number.
-    return text if _NUMBER.fullmatch(text) else safe_cell(text)
+    return as_csv(COLUMNS[kind], (dataclasses.astuple(row) for row in rows))
 
 
 def json_tables(format_name: str, about: Mapping[str, str], tables: Mapping[str, Sequence[Any]]) -> str:

@@ -1,7 +1,8 @@
 """A walk's facts as rows for other programs: CSV and JSON with documented columns.
 
-CSV is RFC 4180: UTF-8, a comma, CRLF, quotes where needed. A cell that a spreadsheet would run as a
-formula begins with an apostrophe (OWASP, "CSV Injection"); JSON has every text as it is.
+CSV is RFC 4180: UTF-8, a comma, CRLF, quotes where needed. A byte order mark comes first: without it a
+spreadsheet takes names in other letters for another code. A cell that a spreadsheet would run as a formula
+begins with an apostrophe (OWASP, "CSV Injection"); JSON has every text as it is.
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ import csv
 import dataclasses
 import io
 import json
+import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -21,6 +24,8 @@ from voicelog.walk.wording import show_judgement, show_what
 
 FORMAT = "voicelog walk report, version 1"
 _FORMULA = tuple("=+-@\t\r")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
+_BYTE_ORDER_MARK = "\ufeff"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +82,18 @@ def rows(state: WalkState, walk_id: str) -> tuple[Row, ...]:
 
 def csv_report(state: WalkState, walk_id: str) -> str:
     """Return the rows as CSV, the columns' names first."""
+    return as_csv(COLUMNS, (dataclasses.astuple(row) for row in rows(state, walk_id)))
+
+
+def as_csv(columns: Iterable[str], found: Iterable[Iterable[str]]) -> str:
+    """Return a table as CSV, the columns' names first; no cell is a formula."""
     out = io.StringIO(newline="")
+    out.write(_BYTE_ORDER_MARK)
     writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for row in rows(state, walk_id):
-        writer.writerow([safe_cell(text) for text in dataclasses.astuple(row)])
+    writer.writerow(columns)
+    for row in found:
+        # A negative number is no formula, and whoever reads the table wants it as a number.
+        writer.writerow([text if _NUMBER.fullmatch(text) else safe_cell(text) for text in row])
     return out.getvalue()
 
 
