@@ -4,8 +4,11 @@
 
 makes the record, where it is not there already, and measures it. The entries are written in bulk to
 the tables as :mod:`voicelog.records` keeps them, with every hash and list, so the record is whole:
-``--verify`` proves that of every walk. Defects go their way through the code that the shop uses.
-The same arguments give the same record.
+``--verify`` proves that of every walk, and of a backup that is taken while a walk goes on. Defects go
+their way through the code that the shop uses. The same arguments give the same record.
+
+``--commands`` times the real commands from nothing, ``--beside`` asks the same of a plain table and of a
+CSV file. Beside each time stands that of the processor, which a busy machine does not stretch.
 """
 
 from __future__ import annotations
@@ -14,10 +17,10 @@ import argparse
 import random
 import shutil
 import sqlite3
-import statistics
 import sys
+import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
@@ -26,23 +29,21 @@ from pathlib import Path
 from sqlite_utils import Database
 from tabulate import tabulate
 
+from tests.benchmarks.growth_answers import Answer, answers, commands
+from tests.benchmarks.growth_beside import beside
 from tests.conftest import ROOT
 from voicelog.defects import acts
 from voicelog.defects.events import DEFECT_EVENT, DefectsEntered
 from voicelog.meaning.claims import make_claim
 from voicelog.meaning.facts import Claim, Heard
+from voicelog.records import editions
 from voicelog.records.chain import FIRST_PREVIOUS, body_of, canonical, link
 from voicelog.records.clips import sha256_hex
 from voicelog.records.defect_rows import chain_name, last_of
 from voicelog.records.readings import list_walk
 from voicelog.records.store import Store
-from voicelog.reports.across import gather_history, gather_overview
-from voicelog.reports.html import html_report
-from voicelog.reports.write import walk_contents
 from voicelog.sheet import load_sheet
 from voicelog.sheet.model import Point, Sheet
-from voicelog.sheet.policy import NO_POLICY
-from voicelog.walk.agenda import agenda
 from voicelog.walk.events import EntryLogged, WalkFinished, WalkStarted
 from voicelog.walk.state import fold
 
@@ -53,6 +54,8 @@ DAYS = 7
 ONE_IN = 25
 """One walk in so many finds a defect."""
 ID = "@entry@"
+AIM_A_SECOND = 50_000
+"""Events that are proved in a second."""
 
 
 class Clock:
@@ -135,6 +138,7 @@ class Writer:
             sheet_title=sheet.title,
             sheet_sha256=sheet.sha256,
             lexicon_sha256=sheet.lexicon.sha256,
+            limits_sha256=sheet.limits_sha256,
             operator=operator,
             recogniser="keyboard",
             model_sha256="",
@@ -219,6 +223,7 @@ def make(folder: Path, sheet: Sheet, entries: int, seed: int) -> None:
     clock = Clock()
     with Store.open(folder, clock=clock):
         pass
+    editions.keep(folder, ((sha256, Path(path)) for sha256, path in sheet.sources))
     writer, written, number, found = Writer(folder, sheet, seed), 0, 0, []
     writer.connection.execute("BEGIN")
     while written < entries:
@@ -257,84 +262,75 @@ def _repaired(store: Store, defect_id: str) -> None:
     store.defects.do(defect_id, lambda d: acts.certify(d, by="K. Osei", role="mechanic"))
 
 
-def measured(folder: Path, sheet: Sheet, times: int) -> Iterator[tuple[str, float, float, str]]:
-    """Yield what was asked, the median and the longest time in seconds, and what came of it."""
-    clock = Clock()
+def proved(folder: Path) -> Iterable[str]:
+    """Prove the whole record, then a backup of it that was taken while a walk went on; tell of both."""
+    with Store.open(folder, clock=Clock()) as store:
+        yield _proof("the whole record", store)
+    # The walk goes on in a copy, so that the record stays the one that its arguments give.
+    used, target = (folder.with_name(f"{folder.name}-{name}") for name in ("used", "backup"))
+    for left in (used, target):
+        shutil.rmtree(left, ignore_errors=True)
+    shutil.copytree(folder, used, ignore=shutil.ignore_patterns("plain.*"))
+    clock, going_on, stop, said = Clock(), threading.Event(), threading.Event(), 0
     clock.now = datetime(2030, 1, 1, tzinfo=UTC)
+    with Store.open(used, clock=clock) as store:
+        last = store.walks()[-1]
+        begun, entry = (stored.event for stored in store.events(last.walk)[:2])
+        walk = store.new_walk_id(last.unit_id, clock.now)
 
-    def took(act: Callable[[], object]) -> tuple[float, float, object]:
-        spent, came = [], None
-        for _ in range(times):
-            begin = time.perf_counter()
-            came = act()
-            spent.append(time.perf_counter() - begin)
-        return statistics.median(spent), max(spent), came
+    def go_on() -> None:
+        nonlocal said
+        with Store.open(used, clock=clock) as store:
+            store.append(walk, [begun])
+            while not stop.is_set():
+                said += 1
+                store.append(walk, [entry.model_copy(update={"entry_id": f"e{said}"})])
+                going_on.set()
 
-    def opened() -> None:
-        with Store.open(folder, clock=clock):
-            pass
+    going = threading.Thread(target=go_on)
+    going.start()
+    going_on.wait()
+    begin = time.perf_counter()
+    with Store.open(used, clock=clock) as store:
+        store.backup(target)
+    spent = time.perf_counter() - begin
+    stop.set()
+    going.join()
+    yield f"backup while a walk went on: {spent:.0f} s, {said} events were logged meanwhile"
+    with Store.open(target, clock=clock) as copy:
+        kept = len(copy.events(walk)) - 1
+        yield _proof(f"that backup, with {kept} of them", copy)
+    shutil.rmtree(used)
+    shutil.rmtree(target)
 
-    yield ("the record opens", *took(opened)[:2], "")
-    with Store.open(folder, clock=clock) as store:
-        walks = store.walks()
-        walk, unit = walks[len(walks) // 2].walk, walks[len(walks) // 2].unit_id
-        point = next(p.id for p in sheet.points.values() if any(r.required for r in p.readings))
 
-        def review() -> int:
-            state = fold(sheet, ((s.at, s.event) for s in store.events(walk)))
-            return len(agenda(state)) + len(store.verify(walk))
+def _proof(what: str, store: Store) -> str:
+    events = int(store._db.table("events").count)
+    begin, used = time.perf_counter(), time.process_time()
+    problems = store.verify_all()
+    spent, used = time.perf_counter() - begin, time.process_time() - used
+    return (
+        f"proof of {what}: {len(problems)} problems, {spent:.1f} s, {events / spent:,.0f} events a second"
+        f" (aim {AIM_A_SECOND:,}), {used:.1f} s of the processor in two threads {'; '.join(problems[:5])}"
+    )
 
-        def queue() -> int:
-            return len(store.defects.queue())
 
-        def history() -> str:
-            return f"{len(store.walks_of(unit))} walks, {len(store.defects.of_unit(unit))} defects"
-
-        def of_point() -> str:
-            found = store.point_history(unit, sheet.id, point)
-            return f"{len(found.entries)} entries of one point"
-
-        def book() -> str:
-            return f"{len(store.defects.book(unit).defects)} defects with their histories"
-
-        contents = walk_contents(store, walk, sheet)
-
-        def report() -> str:
-            found = walk_contents(store, walk, sheet)
-            return f"{sum(len(series.values) for series in found.series)} values over the walks"
-
-        def page() -> str:
-            made = html_report(contents, store.clip)
-            return f"{len(contents.series)} plots, {len(made)} bytes"
-
-        def unit_report() -> str:
-            found = gather_history(store, unit, lambda started: sheet, clock.now)
-            return f"{len(found.walks)} walks, {len(found.readings)} readings"
-
-        def station() -> str:
-            found = gather_overview(store, lambda started: sheet, clock.now, NO_POLICY)
-            return f"{len(found.checks)} checks, {len(found.open)} defects, {len(found.drifts)} readings"
-
-        asked: dict[str, Callable[[], object]] = {
-            "a review opens (its proof with it)": review,
-            "the shop's queue": queue,
-            "a unit's history": history,
-            "one unit's defects, all events": book,
-            "a point's history": of_point,
-            "what a walk's report says (its proof with it)": report,
-            "its page, with every plot drawn": page,
-            "a unit's history as a report, without its plots": unit_report,
-            "the station's overview, without its plots": station,
-            "a walk is taken up or begun": lambda: (
-                store.open_walk(unit, sheet.id),
-                store.new_walk_id(unit, clock.now),
-            ),
-            "walks not taken up": lambda: len(store.defects.not_taken_up()),
-            "all walks listed": lambda: len(store.walks()),
-        }
-        for name, act in asked.items():
-            middle, longest, came = took(act)
-            yield name, middle, longest, str(came)
+def table(found: Iterable[Answer]) -> str:
+    """Return answers as a table."""
+    rows = [
+        (
+            answer.asked,
+            f"{answer.middle:.3f}",
+            f"{answer.worst:.3f}",
+            f"{answer.processor:.3f}",
+            f"{answer.aim:.1f}" if answer.aim else "",
+            "" if answer.aim is None else "yes" if answer.middle <= answer.aim else "NO",
+            answer.came,
+        )
+        for answer in found
+    ]
+    heads = ("asked", "median, s", "worst, s", "processor, s", "aim", "met", "came of it")
+    return str(tabulate(rows, headers=heads, disable_numparse=True))
 
 
 def main() -> None:
@@ -345,9 +341,11 @@ def main() -> None:
     parser.add_argument("--entries", type=int, default=1_000_000)
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "growth")
     parser.add_argument("--seed", type=int, default=61)
-    parser.add_argument("--times", type=int, default=7, help="how often each question is asked")
+    parser.add_argument("--times", type=int, default=9, help="how often each question is asked")
     parser.add_argument("--again", action="store_true", help="make the record anew")
-    parser.add_argument("--verify", action="store_true", help="prove the whole record")
+    parser.add_argument("--verify", action="store_true", help="prove the whole record, and a backup of it")
+    parser.add_argument("--commands", action="store_true", help="time the real commands from nothing")
+    parser.add_argument("--beside", action="store_true", help="ask a plain table and a CSV file the same")
     given = parser.parse_args()
     sheet = load_sheet(ROOT / "grammars" / "engine_bay.toml")
     folder = given.folder / f"{given.entries}-{given.seed}"
@@ -368,20 +366,22 @@ def main() -> None:
     connection.close()
     print(f"{entries} entries in {events} events, {of_defects} events of defects, of {UNITS} units")
     print(f"made in {(folder / 'made').read_text()} s; {database.stat().st_size / 2**20:.0f} MiB on the disk")
-    rows = [
-        (name, f"{middle:.3f}", f"{longest:.3f}", came)
-        for name, middle, longest, came in measured(folder, sheet, given.times)
-    ]
-    print(tabulate(rows, headers=("asked", "median, s", "longest, s", "came of it"), disable_numparse=True))
+    print(table(answers(folder, sheet, given.times)))
+    if given.commands:
+        print(table(commands(folder, given.times)))
+    if given.beside:
+        print(table(_beside(folder, sheet, given.times)))
     if given.verify:
-        begin = time.perf_counter()
-        with Store.open(folder, clock=Clock()) as store:
-            problems = store.verify_all()
-        spent = time.perf_counter() - begin
-        speed = f"{spent:.0f} s, {events / spent:.0f} events a second"
-        print(f"proof of the whole record: {len(problems)} problems, {speed}")
-        for problem in problems[:10]:
-            print(problem)
+        for line in proved(folder):
+            print(line, flush=True)
+
+
+def _beside(folder: Path, sheet: Sheet, times: int) -> Iterable[Answer]:
+    with Store.open(folder, clock=Clock()) as store:
+        walks = store.walks()
+    walk = walks[len(walks) // 2]
+    point = next(p.id for p in sheet.points.values() if any(r.required for r in p.readings))
+    return beside(folder, walk.walk, walk.unit_id, point, times)
 
 
 if __name__ == "__main__":

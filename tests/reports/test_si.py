@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.reports.si import show_si
+from voicelog.reports.si import by_pint, show_si
+from voicelog.sheet.units import TRADE
 
 # NIST Special Publication 811 (2008), appendix B.8, from memory: inch 2.54 E-02 m (exact), psi
 # 6.894757 kPa, quart (US liquid) 9.463529 E-04 m3, inch of water (conventional) 2.490889 E+02 Pa,
@@ -42,6 +43,12 @@ def test_published_factors(value: str, unit: str, shown: str) -> None:
 def test_no_si_for_what_has_none(unit: str) -> None:
     """A unit that is unknown, or of another kind of quantity, is left without SI."""
     assert show_si(Fraction(1), unit) == ""
+
+
+@pytest.mark.parametrize("unit", TRADE)
+def test_the_trades_units_are_what_pint_says(unit: str) -> None:
+    """Each unit that is written down, exactly; and those that are shown in none."""
+    assert TRADE[unit] == by_pint(unit)
 
 
 def test_rounding_gives_more_figures_beside_a_limit() -> None:

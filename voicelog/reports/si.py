@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 from functools import cache
-
-import pint
+from typing import TYPE_CHECKING
 
 from voicelog.limits.rounding import written
+from voicelog.sheet.units import TRADE, InSi
+
+if TYPE_CHECKING:
+    import pint
 
 _SHOWN_IN = (
     ("millimeter", "mm"),
@@ -37,64 +40,65 @@ _ACCEPTED = ("hour", "minute")
 """Accepted for use with SI (NIST SP 811, table 6, from memory), so they are left as they were said."""
 
 
-@cache
-def _registry() -> pint.UnitRegistry[Fraction]:
-    return pint.UnitRegistry(non_int_type=Fraction)
-
-
-def _target(unit: str) -> tuple[str, str] | None:
-    """Return the unit and the symbol that ``unit`` is shown in; None where it has none."""
-    if unit in _ACCEPTED:
-        return None
-    one = _registry().Quantity(Fraction(1), unit)
-    return _LONG.get(unit) or next((t for t in _SHOWN_IN if one.is_compatible_with(t[0])), None)
-
-
 def show_si(value: Fraction, unit: str, bounds: Iterable[Fraction] = ()) -> str:
     """Return ``value``, in ``unit``, in SI units: ``12.7 mm``, ``about 413.7 kPa``.
 
     ``bounds`` are the limit's bounds in ``unit``: a value beside one stays on its side. Empty for
-    a unit that pint does not know or that has none of the units shown.
+    a unit that is not known or that has none of the units shown.
     """
-    registry = _registry()
-    try:
-        quantity = registry.Quantity(value, unit)
-        target = _target(unit)
-        if target is None:
-            return ""
-        exact = Fraction(quantity.to(target[0]).magnitude)
-        limits = [Fraction(registry.Quantity(bound, unit).to(target[0]).magnitude) for bound in bounds]
-    except pint.PintError:
+    si = in_si(unit)
+    if si is None:
         return ""
-    rounded = written(exact, limits)
+    exact = value * si.factor + si.offset
+    rounded = written(exact, [bound * si.factor + si.offset for bound in bounds])
     about = "" if Fraction(rounded) == exact else "about "
     # "f" writes 2500, where a Decimal of few figures would be written 2.5E+3.
-    return f"{about}{rounded:f} {target[1]}"
+    return f"{about}{rounded:f} {si.symbol}"
 
 
-@cache
 def si_scale(unit: str) -> tuple[str, float, float] | None:
     """Return the symbol of the SI unit that ``unit`` is shown in, and factor and offset to it.
 
     None for a unit that is SI itself, or that has none of those shown.
     """
-    registry = _registry()
-    try:
-        zero, one = registry.Quantity(Fraction(0), unit), registry.Quantity(Fraction(1), unit)
-        target = _target(unit)
-        if target is None:
-            return None
-        offset = Fraction(zero.to(target[0]).magnitude)
-        factor = Fraction(one.to(target[0]).magnitude) - offset
-    except pint.PintError:
+    si = in_si(unit)
+    if si is None or (si.factor == 1 and si.offset == 0):
         return None
-    return None if factor == 1 and offset == 0 else (target[1], float(factor), float(offset))
+    return si.symbol, float(si.factor), float(si.offset)
+
+
+def is_volume(unit: str) -> bool:
+    """Return whether a unit is one of volume."""
+    si = in_si(unit)
+    return si is not None and si.symbol == "L"
+
+
+def in_si(unit: str) -> InSi | None:
+    """Return what a unit is in the SI unit that it is shown in; None where it is shown in none."""
+    return TRADE[unit] if unit in TRADE else by_pint(unit)
 
 
 @cache
-def is_volume(unit: str) -> bool:
-    """Return whether a unit is one of volume."""
+def by_pint(unit: str) -> InSi | None:
+    """Return the same of any unit that pint knows."""
+    import pint
+
+    if unit in _ACCEPTED:
+        return None
+    registry = _registry()
     try:
-        return bool(_registry().Quantity(Fraction(1), unit).is_compatible_with("liter"))
+        one = registry.Quantity(Fraction(1), unit)
+        target = _LONG.get(unit) or next((t for t in _SHOWN_IN if one.is_compatible_with(t[0])), None)
+        if target is None:
+            return None
+        offset = Fraction(registry.Quantity(Fraction(0), unit).to(target[0]).magnitude)
+        return InSi(target[1], Fraction(one.to(target[0]).magnitude) - offset, offset)
     except pint.PintError:
-        return False
+        return None
+
+
+@cache
+def _registry() -> pint.UnitRegistry[Fraction]:
+    import pint
+
+    return pint.UnitRegistry(non_int_type=Fraction)

@@ -18,7 +18,7 @@ from voicelog.sheet.quantities import show
 from voicelog.sheet.schema import LimitTable, PointTable, ReadingTable, SheetFile, StopTable
 from voicelog.sheet.spoken import phrase_fault
 from voicelog.sheet.timed import check_timed
-from voicelog.sheet.units import known_to_pint
+from voicelog.sheet.units import known_unit
 
 Fault = tuple[KeyPath, str, str, Severity]
 
@@ -207,7 +207,7 @@ def _unit_fault(unit: str, lexicon: Lexicon) -> tuple[str, str]:
         near = next((m.unit for m in lexicon.measures.values() if unit in (m.symbol, *m.say)), None)
     if near is not None:
         return f'unknown unit of measure "{unit}"', f'Did you mean "{near}"?'
-    if known_to_pint(unit):
+    if known_unit(unit):
         what = f'the lexicon does not say how the unit "{unit}" is spoken'
         return what, f'Add a [[measure]] with unit = "{unit}" to the lexicon.'
     return f'unknown unit of measure "{unit}"', "Write one of: " + ", ".join(lexicon.measures) + "."

@@ -16,7 +16,7 @@ from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.model import Language
 from voicelog.sheet.problems import suggestion
 from voicelog.sheet.schema import ConditionTable, LexiconFile
-from voicelog.sheet.units import known_to_pint
+from voicelog.sheet.units import known_unit
 
 
 def check(file: LexiconFile) -> Iterator[Fault]:
@@ -40,7 +40,7 @@ def check(file: LexiconFile) -> Iterator[Fault]:
     yield from _shared_phrases(file)
     for i, measure in enumerate(file.measure):
         yield from check_phrases(("measure", i), None, measure.say, language)
-        if not known_to_pint(measure.unit):
+        if not known_unit(measure.unit):
             what = f'pint does not know the unit "{measure.unit}"'
             remedy = "Write a unit of pint's default registry, such as inch, psi, volt or quart."
             yield ("measure", i, "unit"), what, remedy, "error"

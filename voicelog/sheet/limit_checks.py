@@ -11,7 +11,7 @@ from voicelog.sheet.limit_schema import CurveTable, LimitsFile, RowsTable
 from voicelog.sheet.lines import KeyPath
 from voicelog.sheet.problems import Severity, suggestion
 from voicelog.sheet.quantities import show
-from voicelog.sheet.units import known_to_pint
+from voicelog.sheet.units import known_unit
 
 Fault = tuple[KeyPath, str, str, Severity]
 
@@ -38,7 +38,7 @@ def _check_table(path: KeyPath, table: RowsTable) -> Iterator[Fault]:
     if not table.source.strip():
         what = f'the table "{table.name}" has no source'
         yield (*path, "source"), what, "Name the document that the figures are of.", "error"
-    if not known_to_pint(table.unit):
+    if not known_unit(table.unit):
         what = f'unknown unit of measure "{table.unit}"'
         yield (*path, "unit"), what, 'Write a unit by its full name, such as "inch" or "psi".', "error"
     if not table.row:
