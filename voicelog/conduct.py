@@ -37,7 +37,7 @@ from voicelog.walk.moments import LIVE, spoken_moment
 from voicelog.walk.remark_part import DICTATED, end_of, inline, part
 from voicelog.walk.remarks import owed
 from voicelog.walk.replies import Outcome, Reply, Update
-from voicelog.walk.said_back import where_am_i
+from voicelog.walk.said_back import how_far, where_am_i
 from voicelog.walk.same_breath import in_same_breath
 from voicelog.walk.sound import ended, noticed
 from voicelog.walk.timed import taken_up_again
@@ -99,8 +99,10 @@ class Conductor(Committing):
             if self._recogniser is not None:
                 self.dictation.owe(owed(self.state.remarks))
             still = "still standing by, say resume; " if stood_by else ""
-            text = f"walk resumed: {still}{where_am_i(self.state)}"
             asked = () if stood_by else (*asked_now(self.state), *read_out(self.state))
+            # What is asked now follows by itself, and is not said twice.
+            where = how_far(self.state) if asked else where_am_i(self.state)
+            text = f"walk resumed: {still}{where}"
             return self._update((Reply("answer", text), *test.replies, *asked), None)
 
     def _clock_of(self, source: str) -> str:

@@ -18,7 +18,7 @@ from textual.widgets import Input, Static
 from voicelog.errors import AudioError
 from voicelog.screens.big_letters import LARGE, draw
 from voicelog.screens.walk_screen import FINISHED, LEFT_OPEN, FeedStopped, Post, WalkApp
-from voicelog.walk.events import CommandHeard, Event, Heard, StopEntered, WalkFinished
+from voicelog.walk.events import CommandHeard, EntryWithdrawn, Event, Heard, StopEntered, WalkFinished
 from voicelog.walk.replies import Ear, Reply, ReplyKind, Update
 
 from .make_picture import picture
@@ -550,3 +550,13 @@ async def test_standing_by_is_seen_from_the_state_alone() -> None:
     async with walking(updates(events)) as (_, app, _feed, _walker):
         assert "STANDING BY" in words(app)
         assert "s resume" in words(app)
+
+
+async def test_what_was_logged_last_stays_in_sight() -> None:
+    """After a change of stop the last entry that counts is still shown; what was taken back is not."""
+    moved = [*walk_events(), StopEntered(stop_id="left_middle")]
+    async with walking(updates(moved)) as (_, app, _feed, _walker):
+        assert "logged 07:04:59 pitman arm tight" in words(app)
+    taken_back = EntryWithdrawn(entry_id="12", by="J. Okafor", reason="disregard")
+    async with walking(updates([*walk_events(), taken_back])) as (_, app, _feed, _walker):
+        assert "brake hose okay TAKEN" in words(app)

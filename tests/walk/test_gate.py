@@ -99,7 +99,7 @@ def test_affirmations_lapse_when_a_walk_is_resumed(
     again = Conductor(gated.store, small_bay, engine_61, gated.ear, clock=clock)
     update = again.resume(gated.walk.walk_id, "R. Alder")
     assert [r.text for r in update.replies] == [
-        "walk resumed: left front; wheels chocked?; 0 of 10 covered",
+        "walk resumed: left front; 0 of 10 covered",
         "Chock the wheels. Wheels chocked?",
     ]
     affirm_all(again)

@@ -444,7 +444,7 @@ def test_nobody_passes_what_may_be_a_defect_without_a_reason(
 def test_plain_lines_are_numbered_and_carry_what_settle_takes() -> None:
     """Items are numbered from 1; a doubt's choices have the numbers that settle it."""
     lines = review_lines(state_of(walk()))
-    assert lines[1] == "1 doubt, 3 defects, 85 of 87 covered, 2 to go"
+    assert lines[1] == "1 doubt, 3 defects, 85 of 87 covered, 2 not covered"
     assert lines[2].startswith("1. in doubt: left lift cylinder: dripping or dry? (entry d1)")
     assert lines[3].startswith("   choice 1: left lift cylinder dripping, defect, class three leak;")
     assert lines[4].endswith("needs a reason")

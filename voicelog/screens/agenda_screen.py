@@ -21,6 +21,7 @@ from voicelog.records.clip_files import where_kept
 from voicelog.records.clips import joined
 from voicelog.records.store import Store
 from voicelog.screens.outside_text import visible
+from voicelog.screens.widgets.key_line import Key, KeyLine
 
 Player = Callable[[bytes], None]
 """Plays a FLAC file and returns when it has been played; raises AudioError when it cannot."""
@@ -36,7 +37,10 @@ class HelpPage(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay the page out."""
-        yield Static(Text(self._text), classes="form")
+        page = Static(Text(self._text), classes="form")
+        # On the border, which stays in sight on the smallest screen.
+        page.border_subtitle = "Any key closes this page"
+        yield page
 
     def on_key(self) -> None:
         """Close on any key."""
@@ -46,8 +50,8 @@ class HelpPage(ModalScreen[None]):
 class AgendaScreen(Screen[None]):
     """A list to go through; the screens made of it say what is in it and what the keys do."""
 
-    KEYS: ClassVar[str] = ""
-    """The line of keys at the bottom."""
+    KEYS: ClassVar[tuple[Key, ...]] = ()
+    """The keys at the bottom, every one that does something here."""
     HELP_TEXT: ClassVar[str] = ""
     TOP: ClassVar[tuple[str, ...]] = ("top", "summary")
     """The ids of the lines above the list."""
@@ -74,7 +78,7 @@ class AgendaScreen(Screen[None]):
                 yield from self.above_details()
                 yield Static(id="details")
         yield Static(id="said")
-        yield Static(Text(self.KEYS), id="keys")
+        yield KeyLine(self.KEYS, id="keys")
 
     def above_details(self) -> Iterator[Widget]:
         """Yield what stands above the details."""

@@ -31,6 +31,11 @@ def visible(text: str) -> str:
     return "".join(c for c in joined.replace("\t", " ") if unicodedata.category(c)[0] != "C")
 
 
+def shortened(text: str, most: int) -> str:
+    """Return the text in at most ``most`` characters, for a place that tells it in full elsewhere."""
+    return text if len(text) <= most else f"{text[: most - 3].rstrip()}..."
+
+
 def in_ascii(text: str) -> str:
     """Return the text for an output that knows only ASCII; accents go, unknown letters become ``?``."""
     decomposed = unicodedata.normalize("NFKD", text.translate(_PLAIN))

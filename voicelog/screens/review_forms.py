@@ -33,7 +33,9 @@ Attempt = Callable[[dict[str, str]], None]
 
 def refusal(error: VoicelogError) -> str:
     """Return an error as one line: what, and what to do."""
-    tail = f". {visible(error.remedy).capitalize()}." if error.remedy else "."
+    remedy = visible(error.remedy)
+    # Only the first letter: names and PINs keep their capitals.
+    tail = f". {remedy[:1].upper()}{remedy[1:]}." if remedy else "."
     return f"{visible(error.what)}{tail}"
 
 
@@ -239,6 +241,9 @@ class Choice(RadioButton):
 
 _ROLES: tuple[Role, ...] = ("officer", "operator")
 
+MOST_LISTED = 5
+"""Of what speaks against a decision, worst first: a longer list would push the form out of sight."""
+
 
 class SignForm(Form):
     """The signature: name, role, decision, reason and PIN. No decision is chosen beforehand."""
@@ -269,10 +274,15 @@ class SignForm(Form):
             yield Static(Text("Sign the record"), classes="title")
             yield Static(Text(visible(self._shown)))
             if self._against:
-                listed = visible("; ".join(self._against))
+                more = len(self._against) - MOST_LISTED
+                tail = f"; and {more} more" if more > 0 else ""
+                listed = visible("; ".join(self._against[:MOST_LISTED]) + tail)
                 yield Static(Text(f"Needs a reason to be in service: {listed}"), id="against")
-            for breach in self._breaches:
+            for breach in self._breaches[:MOST_LISTED]:
                 yield Static(Text(f"Local policy: {visible(breach)}"), classes="policy")
+            if (others := len(self._breaches) - MOST_LISTED) > 0:
+                words = f"Local policy: and {others} more; each is told with its defect, and all are printed"
+                yield Static(Text(words), classes="policy")
             yield field("name", self._by, "your name")
             with Horizontal(classes="field role"):
                 yield Label("role", classes="name")

@@ -14,13 +14,12 @@ r            reject: it counts for nothing, its point is open again
 l            look again: the point is open until it is spoken of,
              in this walk or the unit's next
 y            sign: not while anything is in doubt
-p            who: give the review into another person's hands
+p            person: give the review into another person's hands
 q            quit: everything done is in the record already
 
-Signs: > quicker than a look: sound points, each in under two seconds
-       ? in doubt   X defect, or outside its limit   . not covered
-       ! defect taken back   ~ not understood   " remark   + sound
+Signs: ? in doubt   X defect, or outside its limit   * by group mark
+       . not covered   > sound points, each in under two seconds
+       ! caution refused, sound against an open defect, taken back
+       ~ not understood, its sound is kept   " remark   + sound
 A correction, a rejection, and settling as sound what may be a defect
-need a reason. Nothing is ever erased: the original stays readable.
-
-Any key closes this page."""
+need a reason. Nothing is ever erased: the original stays readable."""

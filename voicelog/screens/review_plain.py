@@ -73,5 +73,6 @@ def _item(state: WalkState, number: int, item: Item) -> list[str]:
         said = f'"{visible(item.heard.text)}"' if item.heard.text else "no phrase of the sheet"
         freely = f', freely "{visible(item.heard.free_text)}"' if item.heard.free_text else ""
         clip = f", sound {item.clip[:12]}" if item.clip else ", no sound kept"
-        lines.append(f"   heard {said}{freely} at {clock(item.at)}{clip}")
+        when = f" at {clock(item.at)}" if item.at is not None else ""
+        lines.append(f"   heard {said}{freely}{when}{clip}")
     return lines

@@ -13,6 +13,7 @@ ModalScreen {{ align: center middle; background: {GROUND} 70%; }}
 .name {{ width: 10; color: {QUIET}; }}
 .field Input {{ width: 1fr; background: {GROUND}; }}
 .field RadioSet {{ width: 1fr; background: {RAISED}; border: none; padding: 0; }}
+.field Input > .input--placeholder {{ color: {QUIET}; text-style: italic; }}
 .field Input:focus {{ background: {RULE}; }}
 .field RadioSet:focus {{ background: {RULE}; }}
 .form #near {{ height: auto; max-height: 6; margin-left: 10; background: {RAISED}; border: none; }}
@@ -42,5 +43,5 @@ OptionList, VerticalScroll {{ scrollbar-background: {GROUND}; scrollbar-backgrou
 #agenda > .option-list--option-highlighted {{ background: {RULE}; color: {TEXT}; text-style: bold; }}
 #right {{ width: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }}
 #said {{ height: auto; max-height: 3; min-height: 1; color: {SKY_BLUE}; padding: 0 1; }}
-#keys {{ height: 1; background: {RAISED}; color: {QUIET}; padding: 0 1; }}
+#keys {{ background: {RAISED}; padding: 0 1; }}
 {FORMS}"""

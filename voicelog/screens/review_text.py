@@ -15,7 +15,7 @@ from rich.text import Text
 from voicelog.defects.book import Defect
 from voicelog.defects.wording import show_past, stands
 from voicelog.records.history import PointHistory
-from voicelog.screens.outside_text import visible
+from voicelog.screens.outside_text import shortened, visible
 from voicelog.screens.palette import (
     BLUISH_GREEN,
     ORANGE,
@@ -88,6 +88,9 @@ KIND_WORD: dict[ItemKind, str] = {
     "sound": "SOUND",
 }
 
+MOST_OF_TITLE = 100
+"""Characters of a title in the list."""
+
 _HOW = {"speech": "spoken", "keyboard": "typed", "screen": "on screen"}
 
 
@@ -106,7 +109,7 @@ def summary(state: WalkState) -> str:
     return (
         f"{finished}{count(len(state.doubts()), 'doubt')}, {count(len(state.defects()), 'defect')}, "
         f"{state.covered} of {state.required} covered"
-        + (f", {left} to go" if left else "")
+        + (f", {left} {'not covered' if state.finished else 'to go'}" if left else "")
         + _not_heard(state)
     )
 
@@ -146,8 +149,11 @@ def overdue_words(overdue: Collection[str]) -> str:
 
 
 def row(item: Item, overdue: bool = False) -> Table:
-    """Return an item as a row of the agenda: its sign, and its title with whether it was seen."""
-    title = Text(visible(item.title))
+    """Return an item as a row of the agenda: its sign, and its title with whether it was seen.
+
+    A long remark is cut here; the details have all of it.
+    """
+    title = Text(shortened(visible(item.title), MOST_OF_TITLE))
     if overdue:
         title.append(" OVERDUE", style=f"bold {ORANGE}")
     if item.seen:
@@ -251,7 +257,8 @@ def _heard(item: Item, heard: Heard) -> Iterator[Line]:
     for other in item.alternatives:
         yield Line("or", f'"{visible(other)}"')
     yield Line("sound", sound_words(heard))
-    yield Line("when", f"{clock(item.at)}, {_HOW[heard.how]}")
+    when = f"{clock(item.at)}, " if item.at is not None else ""
+    yield Line("when" if when else "how", f"{when}{_HOW[heard.how]}")
 
 
 def sound_words(heard: Heard) -> str:
@@ -299,7 +306,8 @@ def _point(state: WalkState, item: Item, point_id: str) -> Iterator[Line]:
     sheet = state.sheet
     point = sheet.points[point_id]
     yield Line("point", f"{visible(point.full_name)}, at {visible(sheet.stop(point.stop_id).name)}")
-    yield Line("look for", visible(point.look_for))
+    if point.look_for:
+        yield Line("look for", visible(point.look_for))
     others = [
         e for e in state.entries.values() if e.entry_id != item.entry_id and e.claim.point_id == point_id
     ]

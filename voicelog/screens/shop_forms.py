@@ -12,8 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Label, Static
 
 from voicelog.errors import VoicelogError
-from voicelog.screens.outside_text import visible
-from voicelog.screens.review_forms import Form
+from voicelog.screens.review_forms import Form, refusal
 
 HELP = """\
 Up, Down     go through the queue: worst class first, then the oldest
@@ -32,9 +31,7 @@ q            quit: everything done is in the record already
 
 A point said to be sound does not close its defect. A certified repair
 is read to the next operator, and the point is asked for again.
-Nothing is ever erased.
-
-Any key closes this page."""
+Nothing is ever erased."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +84,7 @@ class ActForm(Form):
         try:
             self._attempt({line.id or "": line.value for line in self.query(Input)})
         except VoicelogError as error:
-            remedy = f". {visible(error.remedy).capitalize()}." if error.remedy else "."
-            self.say(visible(error.what) + remedy)
+            self.say(refusal(error))
             for field in self._fields:
                 if field.secret:
                     self.query_one(f"#{field.name}", Input).value = ""

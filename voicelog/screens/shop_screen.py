@@ -1,51 +1,54 @@
-"""The shop's screen: the queue of all units on the left, the chosen defect on the right.
+"""The shop's screen: the queue of all units, and what is done with the chosen defect.
 
-A view of the record: every act is one event of the defect's history, decided by
-:mod:`voicelog.defects.acts`, and what is shown is read from the record again after it. Works at 80
+Every act is one event of the defect's history, decided by :mod:`voicelog.defects.acts`. Works at 80
 by 24 by keyboard alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 from typing import ClassVar
 
-from rich.table import Table
-from rich.text import Text
-from textual import on
 from textual.app import App
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
-from textual.widget import Widget
-from textual.widgets import OptionList, Sparkline, Static
-from textual.widgets.option_list import Option
 
 from voicelog.defects import acts
 from voicelog.defects.book import Defect
 from voicelog.defects.events import OfADefect, Role
-from voicelog.defects.wording import age, happened, title
+from voicelog.defects.wording import happened, title
 from voicelog.errors import DefectError, VoicelogError
-from voicelog.records.defects import Listed
 from voicelog.records.history import PointHistory
 from voicelog.records.store import Store
-from voicelog.screens.agenda_screen import AgendaScreen, Player
+from voicelog.screens.agenda_screen import Player
 from voicelog.screens.outside_text import visible
-from voicelog.screens.palette import ORANGE, QUIET, SKY_BLUE, VERMILLION, YELLOW
+from voicelog.screens.palette import SKY_BLUE, VERMILLION
 from voicelog.screens.review_style import CSS
 from voicelog.screens.shop_forms import HELP, ActForm, Field
-from voicelog.screens.shop_text import clip_of_defect, clips_of_note, defect_lines, queue_state
+from voicelog.screens.shop_view import ShopView
 
 WriteOrder = Callable[[Defect, PointHistory], Path]
 """Writes a defect's work order and returns its page; raises VoicelogError when it cannot."""
 
-NO_SOUND = "There is no sound of this: it was typed, or nothing was dictated."
-KEYS = "space play  n note  d defer  s send  r repair  y certify  ? help  q quit"
+KEYS = (
+    ("space", "play"),
+    ("n", "note"),
+    ("c", "confirm"),
+    ("d", "defer"),
+    ("s", "send"),
+    ("r", "repaired"),
+    ("x", "not needed"),
+    ("y", "certify"),
+    ("o", "open again"),
+    ("w", "work order"),
+    ("?", "help"),
+    ("q", "quit"),
+)
 
 
-class ShopScreen(AgendaScreen):
-    """The queue and the chosen defect."""
+class ShopScreen(ShopView):
+    """What is done with the chosen defect."""
 
     KEYS = KEYS
     HELP_TEXT = HELP
@@ -65,74 +68,8 @@ class ShopScreen(AgendaScreen):
         self, store: Store, player: Player | None, clock: Callable[[], datetime], write_order: WriteOrder
     ) -> None:
         """Take an open store."""
-        super().__init__(store, player)
-        self._clock, self._write_order = clock, write_order
-        self._queue: tuple[Listed, ...] = ()
-        self._defect: Defect | None = None
-        self._history = PointHistory()
-        self._by: dict[Role, str] = {}
-        """Who last did something here, in each role."""
-
-    def above_details(self) -> Iterator[Widget]:
-        """Yield the chosen point's readings over time."""
-        yield Sparkline(id="readings")
-
-    def on_mount(self) -> None:
-        """Read the queue."""
-        self._read()
-        self.query_one("#agenda", OptionList).focus()
-
-    def _read(self) -> bool:
-        """Show the queue as it is on record; stay at the chosen defect, or take the next."""
-        try:
-            queue = self._store.defects.queue()
-        except VoicelogError as error:
-            self.say(f"The record could not be read. {error.what} {error.remedy}")
-            return False
-        listed = self.query_one("#agenda", OptionList)
-        before = listed.highlighted or 0
-        chosen = self._queue[before].defect_id if before < len(self._queue) else ""
-        self._queue = queue
-        ids = [d.defect_id for d in queue]
-        now = self._clock()
-        listed.clear_options()
-        listed.add_options(Option(_row(d, now), id=d.defect_id) for d in queue)
-        if queue:
-            listed.highlighted = ids.index(chosen) if chosen in ids else min(before, len(ids) - 1)
-        units = len({d.unit_id for d in queue})
-        lapsed = sum(d.lapsed(now.date()) for d in queue)
-        self.query_one("#top", Static).update(Text("Shop: open defects, worst class first, then the oldest"))
-        summary = f"{len(queue)} open on {units} {'unit' if units == 1 else 'units'}"
-        summary += f", {lapsed} deferred past their day" if lapsed else ""
-        self.query_one("#summary", Static).update(Text(summary))
-        self._show()
-        return True
-
-    @on(OptionList.OptionHighlighted, "#agenda")
-    def _show(self) -> None:
-        """Show the chosen defect, with its point's readings over time."""
-        listed = self._chosen
-        line = self.query_one("#readings", Sparkline)
-        shown: Text | Table
-        if listed is None:
-            self._defect, values = None, []
-            shown = Text("No defect is open.")
-        else:
-            self._defect = self._store.defects.book(listed.unit_id).defect(listed.defect_id)
-            worst = self._defect.worst
-            self._history = self._store.point_history(worst.unit_id, worst.sheet_id, worst.point_id)
-            past = self._history.readings(worst.matter.removeprefix("reading:"))
-            values = [float(e.claim.value) for e in past if e.claim.value is not None]
-            shown = _details(self._defect, self._history, self._clock())
-        line.display = len(values) > 1
-        line.data = values
-        self.query_one("#details", Static).update(shown)
-        self.query_one("#right", VerticalScroll).scroll_home(animate=False)
-
-    @property
-    def _chosen(self) -> Listed | None:
-        place = self.query_one("#agenda", OptionList).highlighted
-        return self._queue[place] if place is not None and place < len(self._queue) else None
+        super().__init__(store, player, clock)
+        self._write_order = write_order
 
     # what is done ---------------------------------------------------------------------------
 
@@ -261,40 +198,6 @@ class ShopScreen(AgendaScreen):
             self.say(f"{error.what} {error.remedy}")
         else:
             self.say(f"Work order: {page.resolve()}, and the same as text beside it.")
-
-    # sound ----------------------------------------------------------------------------------
-
-    def action_sound(self) -> None:
-        """Play the defect's own sound."""
-        clip = clip_of_defect(self._defect) if self._defect else None
-        self.play((clip,) if clip else (), NO_SOUND)
-
-    def action_note(self) -> None:
-        """Play the note that was dictated about the point."""
-        self.play(clips_of_note(self._defect, self._history) if self._defect else (), NO_SOUND)
-
-
-def _row(listed: Listed, now: datetime) -> Table:
-    """Return a defect as two lines of the queue: what and where, then class, age and state."""
-    colour = VERMILLION if listed.rank >= 3 else ORANGE if listed.rank == 2 else YELLOW
-    table = Table.grid(expand=True)
-    table.add_column(width=3)
-    table.add_column(ratio=1)
-    words = Text(visible(f"{listed.point} {listed.what}"))
-    words.append(f"\n{visible(listed.unit_name)}, {visible(listed.class_name) or 'no class'}, ", QUIET)
-    words.append(f"{age(listed.heard_at, now)}, {queue_state(listed, now)}", QUIET)
-    table.add_row(Text(f" {listed.rank}", style=f"bold {colour}"), words)
-    return table
-
-
-def _details(defect: Defect, history: PointHistory, now: datetime) -> Table:
-    table = Table.grid(expand=True)
-    table.add_column(width=12)
-    table.add_column(ratio=1)
-    for label, text in defect_lines(defect, history, now):
-        style = f"bold {YELLOW}" if label == "but" else "bold" if label in ("defect", "state") else ""
-        table.add_row(Text(label, QUIET), Text(text, style))
-    return table
 
 
 def _day(text: str) -> date:

@@ -110,6 +110,7 @@ class WalkApp(App[int]):
         Binding("o", "hand_over", "person"),
         Binding("q", "end", "end"),
         Binding("question_mark", "help_here", "help", key_display="?"),
+        Binding("escape", "close_line", "close the line", key_display="Esc"),
         Binding("escape", "put_away", show=False),
         Binding("ctrl+q", "end", show=False, priority=True),
         Binding("up", "scroll(-1)", show=False),
@@ -288,6 +289,8 @@ class WalkApp(App[int]):
             return not standing_by and not asked
         if action == "stand_by":
             return asked
+        if action in ("open_line", "close_line", "put_away"):
+            return self._line_is_open == (action == "close_line")
         if action == "walk" and parameters == ("resume",):
             return standing_by
         return True
@@ -317,6 +320,7 @@ class WalkApp(App[int]):
         line = self.query_one("#line", Input)
         line.add_class("-open")
         line.focus()
+        self.refresh_bindings()
 
     @on(Input.Submitted, "#line")
     def _typed(self, message: Input.Submitted) -> None:
@@ -332,12 +336,18 @@ class WalkApp(App[int]):
         line.clear()
         line.remove_class("-open")
         self.set_focus(None)
+        self.refresh_bindings()
+
+    @property
+    def _line_is_open(self) -> bool:
+        return any(line.has_class("-open") for line in self.query("#line"))
+
+    def action_close_line(self) -> None:
+        """Close the line for typing."""
+        self._close_line()
 
     def action_put_away(self) -> None:
-        """Close the line for typing, or else put a trouble away."""
-        if self.query_one("#line", Input).has_class("-open"):
-            self._close_line()
-            return
+        """Put a trouble away."""
         self._trouble = None
         if self.shown is not None:
             self.shown = replace(self.shown, trouble=None)
@@ -390,12 +400,13 @@ def _keys_of(shown: Shown) -> tuple[bool, bool]:
 
 
 def _asked_to_affirm(shown: Shown) -> bool:
-    """Return whether "affirmative" answers what is asked: a caution, or a defect that is read out.
+    """Return whether "affirmative" answers what is asked: a caution, a defect that is read out, a group mark.
 
     Nothing is answered while the walk stands by.
     """
     state = shown.state
-    return not state.standing_by and (state.caution is not None or waiting(state) is not None)
+    asked = state.caution is not None or waiting(state) is not None or state.marks.asked is not None
+    return asked and not state.standing_by
 
 
 def _only_level_and_time(old: Shown, new: Shown) -> bool:

@@ -61,6 +61,11 @@ def where_am_i(state: WalkState) -> str:
     return f"{stop.name}; {coming}; {state.covered} of {state.required} covered"
 
 
+def how_far(state: WalkState) -> str:
+    """Return the stop, and how far the walk is."""
+    return f"{state.sheet.stop(state.stop_id).name}; {state.covered} of {state.required} covered"
+
+
 def operator_of(state: WalkState) -> str:
     """Return who walks."""
     return state.operators[-1] if state.operators else "operator"

@@ -13,6 +13,7 @@ from voicelog.screens.shown import Shown
 from voicelog.screens.walk_facts import Trouble, claim_line, clock, doubt_line, next_point
 from voicelog.screens.widgets.part import Part
 from voicelog.walk.replies import Reply
+from voicelog.walk.state import Entry, WalkState
 
 
 def _labelled(label: str, content: Text, style: str = palette.QUIET) -> RenderableType:
@@ -73,7 +74,7 @@ def _heard(shown: Shown) -> Text:
 
 def _logged(shown: Shown) -> Text:
     state = shown.state
-    entry = state.entries.get(state.last_entry or "")
+    entry = state.entries.get(state.last_entry or "") or _last_that_counts(state)
     if entry is None:
         return Text("nothing yet", style=palette.QUIET)
     text = Text.assemble((clock(entry.at), palette.QUIET), "  ")
@@ -84,6 +85,12 @@ def _logged(shown: Shown) -> Text:
         text.append(claim_line(entry.claim, state.sheet))
     text.no_wrap, text.overflow = True, "ellipsis"
     return text
+
+
+def _last_that_counts(state: WalkState) -> Entry | None:
+    """Return what was logged last; after a change of stop it is no longer what "disregard" takes back."""
+    counting = [e for e in state.entries.values() if e.status == "standing" or e.in_doubt]
+    return counting[-1] if counting else None
 
 
 class ReplyPanel(Part):
