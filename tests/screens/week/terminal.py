@@ -11,6 +11,7 @@ import re
 import subprocess
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,8 +26,8 @@ LOOK_EVERY = 0.05
 FIRST_LETTER = 4
 """Column where the text of a list's row has begun."""
 CONSOLE = Console()
-STILL = 3
-"""Looks that are the same where nothing is drawn any more."""
+ALIKE = 5.0
+"""Seconds after which a row that looks as the one before it is taken for the next."""
 LAST = 12
 """Letters of a typed text that are looked for: a field shows the end of a longer one."""
 BOUND = 60.0
@@ -182,23 +183,12 @@ class Terminal:
         return _plain(" ".join(rows)), last
 
     def next_row(self, colour: str) -> None:
-        """Press Down, and wait until another row is the chosen one and nothing is drawn any more."""
-        before, all_before = self.highlighted(colour), self.coloured()
+        """Press Down, and wait until another row is the chosen one."""
+        before = self.highlighted(colour)
         self.press("Down")
-        self.wait(
-            lambda _: self.highlighted(colour) != before or self.coloured() != all_before, "the next row"
-        )
-        self.still()
-
-    def still(self) -> None:
-        """Wait until the screen is the same at several looks, one after the other."""
-        looks: list[str] = []
-
-        def same(_: Screen) -> bool:
-            looks.append(self.coloured())
-            return len(looks) >= STILL and len(set(looks[-STILL:])) == 1
-
-        self.wait(same, "a screen that is no longer drawn")
+        # Rows that look alike in a list that scrolls cannot be told apart: then the bound is waited for.
+        with suppress(NotSeen):
+            self.wait(lambda _: self.highlighted(colour) != before, "the next row", ALIKE)
 
     def _printed(self) -> str:
         lines = self._tmux("capture-pane", "-p", "-J", "-S", "-").split("\n")
