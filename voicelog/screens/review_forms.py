@@ -42,6 +42,9 @@ def refusal(error: VoicelogError) -> str:
 class Form(ModalScreen[bool]):
     """A form over the review. Its result is whether something was done."""
 
+    AUTO_FOCUS = ""
+    # Each form says itself where it begins: what is typed meanwhile must not land in another field.
+
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave without a change")]
 
     def action_leave(self) -> None:

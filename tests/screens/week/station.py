@@ -17,6 +17,7 @@ from voicelog.defects.book import Defect
 from voicelog.records.defects import Listed
 from voicelog.records.store import Store
 from voicelog.records.summary import WalkSummary
+from voicelog.screens.palette import RULE
 from voicelog.walk.events import Event
 
 from .clock import StationClock
@@ -117,6 +118,7 @@ class Station:
 
     def fill(self, *texts: str) -> None:
         """Type the lines of a form, Enter after each; a PIN is not shown."""
+        self.terminal.wait(lambda _: self.terminal.has_ground(RULE), "a field that has the focus")
         for number, text in enumerate(texts, 1):
             self.terminal.enter(text, secret=text in SECRET)
             if number < len(texts):

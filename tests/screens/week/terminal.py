@@ -182,6 +182,11 @@ class Terminal:
                 last = number
         return _plain(" ".join(rows)), last
 
+    def has_ground(self, colour: str) -> bool:
+        """Return whether anything is shown on this ground."""
+        red, green, blue = (int(colour[n : n + 2], 16) for n in (1, 3, 5))
+        return f"48;2;{red};{green};{blue}" in self.coloured()
+
     def next_row(self, colour: str) -> None:
         """Press Down, and wait until another row is the chosen one."""
         before = self.highlighted(colour)
