@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import base64
 import io
-import re
 import warnings
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -36,11 +35,11 @@ _FONT = "DejaVu Sans"
 _CAPITALS = 0.729
 """Height of that font's capitals and figures, of its size."""
 _POINT = 1 / 72
+_FINEST = _POINT / 1000
+"""What is drawn lies on a grid as fine as this: more digits would only make the file longer."""
 _PAD = 0.012
 """White around what is written over a drawing."""
 _SETTINGS: Any = {"svg.hashsalt": "voicelog", "text.parse_math": False}
-_FINE = re.compile(r"(?<=\.\d\d\d)\d+")
-"""Digits that nobody can see: finer than a thousandth of a point. No letter of a text is in the file."""
 _METADATA = dict.fromkeys(("Creator", "Date", "Format", "Type"))
 
 
@@ -102,6 +101,7 @@ def settings() -> Iterator[None]:
 
 def letters(figure: Figure, labels: Iterable[Label], colour: str = INK, zorder: float = 4) -> None:
     """Draw labels of one colour on a figure, as one path."""
+    import numpy as np
     from matplotlib.patches import PathPatch
     from matplotlib.path import Path
 
@@ -117,7 +117,13 @@ def letters(figure: Figure, labels: Iterable[Label], colour: str = INK, zorder: 
             draw(figure, PathPatch(white, facecolor="white", linewidth=0, zorder=zorder - 0.1))
     if placed:
         whole = Path.make_compound_path(*placed)
+        whole = Path(np.round(np.asarray(whole.vertices) / _FINEST) * _FINEST, whole.codes)
         draw(figure, PathPatch(whole, facecolor=colour, linewidth=0, zorder=zorder))
+
+
+def fine(inches: float) -> float:
+    """Return a length on the grid on which everything is drawn."""
+    return round(inches / _FINEST) * _FINEST
 
 
 def draw(figure: Figure, artist: Any) -> None:
@@ -183,4 +189,4 @@ def picture(figure: Figure, title: str, alt: str) -> Picture:
     out = io.StringIO()
     figure.savefig(out, format="svg", metadata=_METADATA)
     width, height = figure.get_size_inches()
-    return Picture(title, alt, _FINE.sub("", out.getvalue()), float(width), float(height))
+    return Picture(title, alt, out.getvalue(), float(width), float(height))

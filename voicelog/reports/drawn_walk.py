@@ -23,6 +23,7 @@ from voicelog.reports.drawing import (
     Label,
     Picture,
     draw,
+    fine,
     letters,
     picture,
     settings,
@@ -196,7 +197,7 @@ class _Paper:
 
     def at(self, x: float, y: float) -> tuple[float, float]:
         """Return a place in the figure's own inches."""
-        return x + _EDGE, self.top - y
+        return fine(x + _EDGE), fine(self.top - y)
 
     def label(
         self,

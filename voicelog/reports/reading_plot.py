@@ -22,6 +22,7 @@ from voicelog.reports.drawing import (
     Label,
     Picture,
     draw,
+    fine,
     letters,
     picture,
     polyline,
@@ -72,10 +73,10 @@ class _Field:
     high: float
 
     def x(self, day: float) -> float:
-        return _LEFT + (day - self.begin) / (self.end - self.begin) * (_RIGHT - _LEFT)
+        return fine(_LEFT + (day - self.begin) / (self.end - self.begin) * (_RIGHT - _LEFT))
 
     def y(self, value: float) -> float:
-        return _BOTTOM + (value - self.low) / (self.high - self.low) * (_TOP - _BOTTOM)
+        return fine(_BOTTOM + (value - self.low) / (self.high - self.low) * (_TOP - _BOTTOM))
 
 
 def reading_plot(series: Series) -> Picture:
