@@ -8,23 +8,26 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 
+from voicelog.defects.carried import carried
 from voicelog.errors import RecordError, VoicelogError
 from voicelog.meaning.facts import Heard
 from voicelog.people.keys import Signer
 from voicelog.phrases.timed_grammar import has_timed
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
+from voicelog.sheet.extent import of_extent
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.computing import with_computed
-from voicelog.walk.events import CarriedDefect, Event, WalkFinished
+from voicelog.walk.events import CarriedDefect, DefectsCarried, Event, WalkFinished
 from voicelog.walk.handing_over import handed_over
 from voicelog.walk.moments import WALL, Moment, keyed_moment
 from voicelog.walk.replies import Ear, Outcome, Reply, Update
 from voicelog.walk.said_back import where_am_i
-from voicelog.walk.state import WalkState, apply
+from voicelog.walk.state import WalkState, after, apply
 from voicelog.walk.timed import due_marks, elapsed
 
 CLOCK_SET_BACK = "the clock was set back; the record keeps the order"
@@ -120,16 +123,19 @@ class Committing:
             self.refused_by_record += 1
             what = error.what.rstrip(".")
             return self._update((Reply("trouble", f"not logged: {what}. {error.remedy}"),), heard)
-        told = self._carried_next(before)
+        told = self._carried_next(before, outcome.replies)
         if self.state.clock_set_back and not was_set_back:
             told += (Reply("caution", CLOCK_SET_BACK),)
         return self._update((*outcome.replies, *told, *self._enter_defects(outcome.events)), heard)
 
-    def _carried_next(self, before: CarriedDefect | None) -> tuple[Reply, ...]:
-        """Return the carried defect that has come up, or that the walk is open after the last of them."""
+    def _carried_next(self, before: CarriedDefect | None, told: tuple[Reply, ...]) -> tuple[Reply, ...]:
+        """Return the carried defect that has come up, or that the walk is open after the last of them.
+
+        Nothing of one that was read out in ``told``.
+        """
         now = waiting(self.state)
         if now is not None and now != before:
-            return read_out(self.state)
+            return tuple(reply for reply in read_out(self.state) if reply not in told)
         if before is not None and self.state.to_acknowledge is None and self.state.finished is None:
             return (Reply("answer", where_am_i(self.state)),)
         return ()
@@ -149,18 +155,35 @@ class Committing:
     def hand_over(self, operator: str, signer: Signer | None) -> Update:
         """Go on in another person's hands; ``signer`` is their open key, where people are on record.
 
-        Raises WalkError and PersonError; then the walk is in the hands it was in.
+        Who takes it is read the unit's open defects as they now stand. Raises WalkError and PersonError;
+        then the walk is in the hands it was in.
         """
         with self._lock:
             before, self._signer = self._signer, signer
             done = False
             try:
-                update = self._carry_out(handed_over(self.state, operator), None)
+                since = self._carried_since()
+                handed = handed_over(after(self.state, *since), operator)
+                update = self._carry_out(replace(handed, events=(*since, *handed.events)), None)
                 done = self.state.operators[-1:] == (operator,)
                 return update
             finally:
                 if not done:
                     self._signer = before
+
+    def _carried_since(self) -> tuple[DefectsCarried, ...]:
+        """Return what has changed of the unit's defects since they were carried into this walk."""
+        book = self._store.defects.book(self._unit.id)
+        brought = carried(book, self._sheet, self.walk_id, self.state.carried, self.state.look_again)
+        self._take_in(brought)
+        return () if brought is None else (brought,)
+
+    def _take_in(self, brought: DefectsCarried | None) -> None:
+        """Take in the points that are to be looked at again though the walk's extent has them not."""
+        if brought is not None and brought.added:
+            kept = (*self._sheet.points, *brought.added)
+            self._sheet = of_extent(self._sheet, self._sheet.extent, kept)
+            self.state = replace(self.state, sheet=self._sheet)
 
     def _commit(self, events: tuple[Event, ...], clips: tuple[Clip, ...]) -> None:
         if not events:

@@ -28,10 +28,10 @@ from voicelog.records.store import Store
 from voicelog.remark_end import RemarkEnd, remark_end
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.starting import operator_name, walk_as_left, walk_started
-from voicelog.walk.carried import read_out
+from voicelog.walk.carried import left_to_acknowledge, read_out, waiting
 from voicelog.walk.commands import command, finish
 from voicelog.walk.decide import context_of, decide
-from voicelog.walk.events import RemarkLogged, RemarkTranscribed, WalkResumed
+from voicelog.walk.events import DefectsCarried, RemarkLogged, RemarkTranscribed, WalkResumed
 from voicelog.walk.gate import asked_now, enter_stop
 from voicelog.walk.moments import LIVE, spoken_moment
 from voicelog.walk.remark_part import DICTATED, end_of, inline, part
@@ -79,7 +79,7 @@ class Conductor(Committing):
             self.walk_id = self._store.new_walk_id(self._unit.id, self._clock())
             self._listen_to(self._clock_of(source))
             started = walk_started(self._sheet, self._unit, self._recogniser, operator, source)
-            brought = carried(self._store.defects.book(self._unit.id), self._sheet.id)
+            self._take_in(brought := carried(self._store.defects.book(self._unit.id), self._sheet))
             self._commit((started, brought) if brought is not None else (started,), ())
             return self._carry_out(enter_stop(self.state, self._sheet.stops[0].id, None), None)
 
@@ -95,15 +95,23 @@ class Conductor(Committing):
             stood_by = state.standing_by
             self._listen_to(self._clock_of(source))
             test = taken_up_again(state, self._now())
-            self._commit((WalkResumed(operator=operator, standing_by=stood_by), *test.events), ())
+            resumed = WalkResumed(operator=operator, standing_by=stood_by)
+            self._commit((*self._carried_since(), resumed, *test.events), ())
             if self._recogniser is not None:
                 self.dictation.owe(owed(self.state.remarks))
             still = "still standing by, say resume; " if stood_by else ""
             asked = () if stood_by else (*asked_now(self.state), *read_out(self.state))
             # What is asked now follows by itself, and is not said twice.
             where = how_far(self.state) if asked else where_am_i(self.state)
+            if self.state.caution is None and waiting(self.state) is not None:
+                where = left_to_acknowledge(self.state)
             text = f"walk resumed: {still}{where}"
             return self._update((Reply("answer", text), *test.replies, *asked), None)
+
+    def _take_in(self, brought: DefectsCarried | None) -> None:
+        if brought is not None and brought.added:
+            super()._take_in(brought)
+            self._graphs = Graphs(self._sheet)
 
     def _clock_of(self, source: str) -> str:
         return source or "sound" if self._recogniser is not None else ""

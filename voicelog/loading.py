@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from voicelog.errors import VoicelogError, WalkError
 from voicelog.paths import shipped
 from voicelog.records import editions
+from voicelog.records.chain import Stored
 from voicelog.records.store import Store
 from voicelog.sheet import load_sheet, load_unit, of_extent, outline_sheet
 from voicelog.sheet.model import Sheet, Unit
-from voicelog.walk.events import WalkStarted
+from voicelog.walk.events import DefectsCarried, WalkStarted
 from voicelog.walk.state import WalkState, fold
 
 
@@ -59,8 +61,14 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
             where=sheet.path,
             remedy="give the edition it was made with: --sheet FILE (with its lexicon beside it)",
         )
-    sheet = of_extent(sheet, started.extent)
+    sheet = of_extent(sheet, started.extent, added_points(stored))
     return fold(sheet, ((s.at, s.event) for s in stored)), sheet
+
+
+def added_points(stored: Iterable[Stored]) -> tuple[str, ...]:
+    """Return the points that a walk took in beyond its extent, to be looked at again."""
+    brought = (s.event for s in stored if isinstance(s.event, DefectsCarried))
+    return tuple(dict.fromkeys(point_id for event in brought for point_id in event.added))
 
 
 def sheet_as_made(store: Store, started: WalkStarted) -> Sheet | None:

@@ -25,7 +25,7 @@ from voicelog.hearing.endpoint import Endpointer
 from voicelog.hearing.engines import Engines, make_recogniser
 from voicelog.hearing.listening import Listening, Sound
 from voicelog.hearing.recogniser import OfAVocabulary, Recogniser
-from voicelog.loading import load_walk, sheet_path_of
+from voicelog.loading import added_points, load_walk, sheet_path_of
 from voicelog.paths import data_folder
 from voicelog.people.keys import Signer
 from voicelog.phrases.commands import language_of
@@ -113,7 +113,8 @@ def run_walk(
         for left in take_up_all(store, lambda walk: load_walk(store, walk, None)[0]):
             click.echo(f"voicelog: {left}", err=True)
         open_walk = None if always_new else store.open_walk(unit.id, sheet.id)
-        sheet = of_extent(sheet, _extent(store, open_walk, extent))
+        before = store.events(open_walk) if open_walk else ()
+        sheet = of_extent(sheet, _extent(store, open_walk, extent), added_points(before))
         _hears_every_defect(recogniser, sheet)
         conductor = Conductor(store, sheet, unit, recogniser, clock=now, signer=signer)
         if open_walk:

@@ -58,7 +58,7 @@ def acknowledged(unit: Unit) -> tuple[Event, ...]:
     """Return the events that carry a unit's open defects into a walk and acknowledge each."""
     from voicelog.defects.carried import carried
 
-    brought = carried(unit.book, sheet().id)
+    brought = carried(unit.book, sheet())
     assert isinstance(brought, DefectsCarried)
     acks = (
         DefectAcknowledged(defect_id=d.defect_id, by="J. Okafor", heard=heard("acknowledged"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime, timedelta, timezone
 
 import pytest
 
@@ -10,6 +10,7 @@ from tests.defects.making import DAY, MONDAY, Unit, acknowledged, walk
 from tests.walk.reviewing import doubted, logged, read, said
 from voicelog.defects import acts
 from voicelog.defects.events import (
+    DEFECT_EVENT,
     DefectClosed,
     DefectConfirmed,
     DefectHeard,
@@ -19,8 +20,13 @@ from voicelog.defects.events import (
     PointToRecheck,
     SaidSound,
     SoundTakenBack,
+    happened_at,
 )
+from voicelog.defects.wording import age, days_between, happening
 from voicelog.errors import DefectError
+from voicelog.records.history import PointHistory
+from voicelog.reports.work_order import order_text, work_order
+from voicelog.screens.shop_text import defect_lines
 from voicelog.walk.events import (
     DoubtSettled,
     EntryConfirmed,
@@ -391,3 +397,94 @@ def test_what_is_no_part(written: str) -> None:
     """A part without a name, or none of it, is refused."""
     with pytest.raises(DefectError):
         acts.part(written)
+
+
+# dates --------------------------------------------------------------------------------------------
+
+
+def test_what_came_of_a_walk_is_dated_by_the_walk(unit: Unit) -> None:
+    """Entered two days late, it was heard, confirmed and closed when it was said; both times are kept."""
+    events: list[Event] = [logged("e1", DRIPPING), EntryConfirmed(entry_id="e1", by="M. Ruiz")]
+    unit.now = MONDAY + 2 * DAY
+    unit.entered("w1", walk(events, MONDAY))
+    defect = unit.book.defect(unit.only())
+    said_at, done_at = MONDAY + timedelta(seconds=1), MONDAY + timedelta(seconds=2)
+    assert [(h.at, h.entered_at) for h in defect.happenings] == [(said_at, unit.now), (done_at, unit.now)]
+    assert defect.heard_at == said_at
+    assert "(entered 2026-11-25 08:00)" in happening(defect.happenings[0])
+    order = order_text(work_order(defect, PointHistory(), unit.now))
+    assert "2026-11-23 07:00:01" in order and "First heard:     2026-11-23 07:00, 2 days" in order
+    assert any(words.startswith("heard: ") for at, words in defect_lines(defect, PointHistory(), unit.now))
+    assert dict(defect_lines(defect, PointHistory(), unit.now))["open for"] == "2 days"
+
+
+def test_an_older_record_is_dated_as_well_as_it_can_be() -> None:
+    """A hearing has always had its own time; what had none happened when it was entered."""
+    body = (
+        '{"kind":"defect heard","defect_id":"engine_61-d1","by":"R. Alder","role":"operator",'
+        '"unit_id":"engine_61","unit_name":"Engine 61","sheet_id":"engine_bay","point_id":"p",'
+        '"point":"left lift cylinder","matter":"leak","matter_name":"leaks","what":"dripping",'
+        '"class_id":null,"class_name":"","rank":3,"walk":"w1","entry_id":"e1",'
+        '"said_at":"2026-11-23T07:10:00-05:00","clip":null,"came_back_from":null}'
+    )
+    heard = DEFECT_EVENT.validate_json(body)
+    closed = DEFECT_EVENT.validate_json(
+        '{"kind":"defect closed","defect_id":"engine_61-d1","by":"R. Alder","role":"operator",'
+        '"reason":"x","walk":"w2","entry_id":"e1"}'
+    )
+    entered = MONDAY + 3 * DAY
+    assert isinstance(heard, DefectHeard) and isinstance(closed, DefectClosed)
+    assert happened_at(entered, heard).isoformat() == "2026-11-23T07:10:00-05:00"
+    assert happened_at(entered, closed) == entered
+
+
+EAST, DAYLIGHT = timezone(timedelta(hours=-5)), timezone(timedelta(hours=-4))
+DATES = [
+    ("the same hour", datetime(2026, 11, 23, 7, tzinfo=EAST), datetime(2026, 11, 23, 7, 30, tzinfo=EAST), 0),
+    (
+        "over midnight",
+        datetime(2026, 11, 23, 23, 50, tzinfo=EAST),
+        datetime(2026, 11, 24, 0, 5, tzinfo=EAST),
+        1,
+    ),
+    (
+        "the evening before",
+        datetime(2026, 11, 23, 23, tzinfo=EAST),
+        datetime(2026, 11, 24, 7, tzinfo=EAST),
+        1,
+    ),
+    (
+        "clocks back",
+        datetime(2026, 10, 31, 23, 30, tzinfo=DAYLIGHT),
+        datetime(2026, 11, 2, 0, 10, tzinfo=EAST),
+        2,
+    ),
+    (
+        "clocks forward",
+        datetime(2027, 3, 13, 0, 30, tzinfo=EAST),
+        datetime(2027, 3, 15, 0, 10, tzinfo=DAYLIGHT),
+        2,
+    ),
+    ("a leap day", datetime(2028, 2, 28, 12, tzinfo=EAST), datetime(2028, 3, 1, 12, tzinfo=EAST), 2),
+    ("no leap day", datetime(2027, 2, 28, 12, tzinfo=EAST), datetime(2027, 3, 1, 12, tzinfo=EAST), 1),
+    ("the clock set back", datetime(2026, 11, 23, 7, tzinfo=EAST), datetime(2026, 11, 22, 7, tzinfo=EAST), 0),
+]
+
+
+@pytest.mark.parametrize(("begin", "end", "days"), [d[1:] for d in DATES], ids=[d[0] for d in DATES])
+def test_age_is_counted_by_the_calendar(begin: datetime, end: datetime, days: int) -> None:
+    """Days are midnights of the place. Clocks change in the US at 2 on 1 November 2026 and 14 March 2027
+    (15 USC 260a: second Sunday of March, first of November); 2028 is a leap year."""
+    assert days_between(begin, end) == days
+    assert age(begin, end) == ("today" if days == 0 else "1 day" if days == 1 else f"{days} days")
+
+
+def test_a_deferral_lapses_after_its_day(unit: Unit) -> None:
+    """Deferred until a leap day it stands all of that day, and has lapsed on the next."""
+    unit.walked("w1", logged("e1", DRIPPING))
+    until = date(2028, 2, 29)
+    defect = unit.book.defect(unit.only())
+    unit.did(acts.defer(defect, until=until, today=MONDAY.date(), by="M. Ruiz", role="officer", reason="x"))
+    defect = unit.book.defect(defect.defect_id)
+    lapsed = {day: defect.lapsed(date(2028, *day)) for day in ((2, 28), (2, 29), (3, 1))}
+    assert lapsed == {(2, 28): False, (2, 29): False, (3, 1): True}

@@ -27,6 +27,7 @@ TABLE = """
 act                    who                heard  conf   defer  shop   rep    none   cert   closed gone
 hear                   operator,officer   heard  conf   defer  shop   heard  heard  heard  -      heard
 hear worse             operator,officer   heard  heard  heard  shop   heard  heard  heard  -      heard
+hear of before         operator,officer   -      -      -      -      rep    none   cert   -      -
 take back              operator,officer   gone   gone   gone   gone   gone   gone   gone   -      -
 take back one          operator,officer   heard  conf   defer  shop   rep    none   cert   -      -
 say sound              operator,officer   heard  conf   defer  shop   rep    none   cert   -      -

@@ -231,13 +231,34 @@ def test_when_a_check_is_due(
     assert {row.extent: (row.state, row.days_overdue) for row in found} == wanted
 
 
+@pytest.mark.parametrize(
+    ("walked", "now", "state"),
+    [
+        ("2026-10-25T23:59:00-04:00", "2026-11-01T23:59:00-05:00", "due today"),
+        ("2026-10-25T23:59:00-04:00", "2026-11-02T00:00:00-05:00", "overdue"),
+        ("2027-03-07T00:01:00-05:00", "2027-03-14T23:59:00-04:00", "due today"),
+        ("2028-02-23T07:00:00-05:00", "2028-03-01T07:00:00-05:00", "due today"),
+        ("2027-02-23T07:00:00-05:00", "2027-03-01T07:00:00-05:00", "in time"),
+    ],
+    ids=["clocks back", "the midnight after", "clocks forward", "over a leap day", "no leap day"],
+)
+def test_a_check_is_due_by_the_calendar_of_the_place(walked: str, now: str, state: str) -> None:
+    """A weekly check is due on the same day of the next week, all day. US clocks change on 1 November
+    2026 and 14 March 2027 (15 USC 260a)."""
+    walk = LastWalk("u", "Unit", "bay", "Bay", "monthly", "w1", datetime.fromisoformat(walked))
+    unit = Unit("u", "Unit", "", "", "", ("bay",), "")
+    policy = replace(NO_POLICY, intervals=(Interval("daily", 7, None),))
+    (row,) = checks([walk], [unit], {("u", "bay"): bay()}, policy, datetime.fromisoformat(now))
+    assert row.state == state
+
+
 def test_the_overview_tells_what_is_on_record(station: Station) -> None:
     """Both units, the open defect, the drift toward the limit, and what was left out."""
     found = station.overview()
     (check,) = (c for c in found.checks if c.unit == "engine_61")
     assert (check.state, check.days_overdue) == ("overdue", "6")  # a week ago, every day
     (defect,) = found.open
-    assert (defect.defect, defect.days_open) == ("engine_61-d1", "34")
+    assert (defect.defect, defect.days_open) == ("engine_61-d1", "35")  # five weeks, less some seconds
     assert [(name, sum(counts)) for name, counts in found.by_class] == [(defect.defect_class, 1)]
     (drift,) = found.drifts
     # One sixteenth a week from 5/16: 1 inch is eleven weeks after the first, by hand.

@@ -73,7 +73,8 @@ def test_one_after_the_other_in_their_order() -> None:
 def test_one_word_acknowledges_one(name: str) -> None:
     """One word acknowledges one defect, in the operator's name, with its sound."""
     outcome = command(state(), name, YES)
-    assert outcome.events == (DefectAcknowledged(defect_id="engine_61-d1", by="R. Alder", heard=YES),)
+    told = DefectAcknowledged(defect_id="engine_61-d1", by="R. Alder", heard=YES, state="certified")
+    assert outcome.events == (told,)
 
 
 @pytest.mark.parametrize("name", ["negative", "say again", "next stop", "where am i", "disregard"])

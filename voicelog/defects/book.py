@@ -25,11 +25,36 @@ from voicelog.defects.events import (
     SaidSound,
     SentToShop,
     SoundTakenBack,
+    happened_at,
 )
 from voicelog.defects.life import AFTER_WORK, ENDED, Act, State, after
 from voicelog.errors import DefectError
 
 Work = DefectRepaired | NoRepairNeeded
+_DECIDED = DefectDeferred | SentToShop | DefectRepaired | NoRepairNeeded | RepairCertified | DefectReopened
+"""After one of these, what stood before a hearing cannot come back by itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """What hearings ended: a deferral, a confirmation or the work of the shop, as it stood before."""
+
+    state: State
+    by: frozenset[tuple[str, str]]
+    """Walk and entry of the hearing that ended it, and of each that came after; those that stand."""
+    certified_at: datetime | None
+    acknowledged_since_certified: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing that happened to a defect."""
+
+    at: datetime
+    """When it happened."""
+    entered_at: datetime
+    """When it was entered in the unit's record: later, where a walk was looked at later."""
+    event: OfADefect
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +90,8 @@ class Defect:
     """The walk and entry that closed it; empty texts where an officer did."""
     work: tuple[tuple[datetime, Work], ...] = ()
     history: tuple[tuple[datetime, OfADefect], ...] = ()
+    """In the order it was entered, with when it was."""
+    ended: Ended | None = None
 
     @property
     def is_open(self) -> bool:
@@ -86,6 +113,24 @@ class Defect:
     def heard_at(self) -> datetime:
         """When it was first heard, of what stands."""
         return min((h.said.said_at for h in self.hearings if h.standing), default=self.first.said_at)
+
+    @property
+    def happenings(self) -> tuple[Happening, ...]:
+        """Everything that happened to it, in the order it happened."""
+        found = (Happening(happened_at(at, event), at, event) for at, event in self.history)
+        return tuple(sorted(found, key=lambda happening: happening.at))
+
+    @property
+    def worked_at(self) -> datetime | None:
+        """When the shop's work that stands was recorded; None where none stands."""
+        return self.work[-1][0] if self.after_work and self.work else None
+
+    def restored_without(self, *keys: tuple[str, str]) -> State | None:
+        """Return the state that comes back when these hearings are taken back; None where none does."""
+        left = any(h.standing and h.key not in keys for h in self.hearings)
+        if self.ended is None or not left or self.state not in ("heard", "confirmed"):
+            return None
+        return self.ended.state if self.ended.by <= set(keys) else None
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -185,6 +230,8 @@ def apply(book: UnitBook, event: DefectEvent, at: datetime) -> UnitBook:
 def act_of(defect: Defect, event: OfADefect) -> Act:
     """Return which act of the life an event is, where the defect stands."""
     match event:
+        case DefectHeard(before_work=True):
+            return "hear of before"
         case DefectHeard(rank=rank):
             return "hear worse" if rank > defect.worst.rank else "hear"
         case HearingTakenBack(walk=walk, entry_id=entry_id):
@@ -217,15 +264,16 @@ def act_of(defect: Defect, event: OfADefect) -> Act:
 
 def _changed(defect: Defect, event: OfADefect, at: datetime) -> Defect:
     state = after(defect.state, act_of(defect, event), event.role, defect.defect_id)
-    changed = replace(defect, state=state)
+    changed = replace(defect, state=state, ended=None if isinstance(event, _DECIDED) else defect.ended)
     if state in ("heard", "taken back"):
         changed = replace(changed, certified_at=None, acknowledged_since_certified=False)
     match event:
         case DefectHeard():
-            return replace(changed, hearings=_heard(defect.hearings, event))
-        case HearingTakenBack(walk=walk, entry_id=entry_id):
-            kept = (replace(h, standing=False) if h.key == (walk, entry_id) else h for h in defect.hearings)
-            return replace(changed, hearings=tuple(kept))
+            return replace(
+                changed, hearings=_heard(defect.hearings, event), ended=_ended(defect, state, event)
+            )
+        case HearingTakenBack():
+            return _taken_back(defect, changed, event)
         case SaidSound():
             return replace(changed, said_sound=(*defect.said_sound, event))
         case SoundTakenBack(walk=walk, entry_id=entry_id):
@@ -251,6 +299,38 @@ def _changed(defect: Defect, event: OfADefect, at: datetime) -> Defect:
             return replace(changed, closed_by=(walk, entry_id))
         case _:
             return changed
+
+
+def _ended(defect: Defect, state: State, heard: DefectHeard) -> Ended | None:
+    """Return what a hearing ended, or what hearings before it had ended already."""
+    key = (heard.walk, heard.entry_id)
+    if defect.ended is not None:
+        return replace(defect.ended, by=defect.ended.by | {key})
+    if state == defect.state or defect.state not in ("confirmed", "deferred", *AFTER_WORK):
+        return None
+    return Ended(defect.state, frozenset((key,)), defect.certified_at, defect.acknowledged_since_certified)
+
+
+def _taken_back(defect: Defect, changed: Defect, event: HearingTakenBack) -> Defect:
+    key = (event.walk, event.entry_id)
+    kept = (replace(h, standing=False) if h.key == key else h for h in defect.hearings)
+    changed = replace(changed, hearings=tuple(kept))
+    ended = defect.ended if changed.state != "taken back" else None
+    if event.restores:
+        if ended is None or event.restores != defect.restored_without(key):
+            raise DefectError(
+                f"a hearing that is taken back cannot make it {event.restores} again",
+                where=defect.defect_id,
+                remedy="the record was altered: compare it with a backup",
+            )
+        return replace(
+            changed,
+            state=ended.state,
+            certified_at=ended.certified_at,
+            acknowledged_since_certified=ended.acknowledged_since_certified,
+            ended=None,
+        )
+    return replace(changed, ended=replace(ended, by=ended.by - {key}) if ended else None)
 
 
 def _read_certified(defect: Defect, read: DefectRead) -> bool:

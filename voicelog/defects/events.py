@@ -1,9 +1,10 @@
 """What happens to a unit's defects, in the order it happened: append-only, one chain a unit.
 
-Every event but the last kind says who did it and in which role; when is the record's own time. What
-came of a walk names the walk and the entry it came from, whose words and sound are the original.
-Names and words are kept as they were read at the time, so that a defect can be read without its
-sheet.
+Every event but the last kind says who did it and in which role. The record's own time is when it was
+entered. For what is done at a desk that is when it happened; what came of a walk may be entered days
+later, and bears its own time: see :func:`happened_at`. It names the walk and the entry it came from,
+whose words and sound are the original. Names and words are kept as they were read at the time, so
+that a defect can be read without its sheet.
 """
 
 from __future__ import annotations
@@ -78,6 +79,9 @@ class DefectHeard(Done):
     """SHA-256 of the sound, kept in the walk."""
     came_back_from: str | None = None
     """The closed defect of the same matter, where this one is new and is not the first."""
+    before_work: bool = False
+    """It was said before the work of the shop that was recorded since, and entered only now: no sign
+    that the repair did not hold."""
 
 
 class HearingTakenBack(Done):
@@ -87,6 +91,10 @@ class HearingTakenBack(Done):
     walk: str
     entry_id: str
     reason: str
+    restores: str = ""
+    """The state that this hearing alone had ended, as in :data:`voicelog.defects.life.State`: the
+    defect is in it again. Empty where it goes on as it stands."""
+    done_at: datetime | None = None
 
 
 class SaidSound(Done):
@@ -107,6 +115,7 @@ class SoundTakenBack(Done):
     walk: str
     entry_id: str
     reason: str
+    done_at: datetime | None = None
 
 
 class DefectConfirmed(Act):
@@ -116,6 +125,8 @@ class DefectConfirmed(Act):
     walk: str = ""
     entry_id: str = ""
     """Where it came of a review: the entry that was confirmed, settled or corrected."""
+    done_at: datetime | None = None
+    """Where it came of a review: when the officer did it."""
 
 
 class DefectDeferred(Act):
@@ -183,6 +194,8 @@ class DefectClosed(Act):
     walk: str = ""
     entry_id: str = ""
     """Where a walk closed it: the entry that found the point sound after the repair."""
+    done_at: datetime | None = None
+    """Where a walk closed it: when that was said."""
 
 
 class DefectReopened(Act):
@@ -264,6 +277,22 @@ OfADefect = (
     | DefectReopened
 )
 """The events that are about one defect."""
+
+
+def happened_at(entered_at: datetime, event: OfADefect) -> datetime:
+    """Return when something happened: what came of a walk, when it was said or done there.
+
+    ``entered_at`` is when the event was entered in the unit's record, which is when everything else
+    happened, and what an older record has of the rest.
+    """
+    match event:
+        case DefectHeard(said_at=at) | SaidSound(said_at=at) | DefectRead(read_at=at):
+            return at
+        case HearingTakenBack() | SoundTakenBack() | DefectConfirmed() | DefectClosed():
+            return event.done_at or entered_at
+        case _:
+            return entered_at
+
 
 DEFECT_EVENT: TypeAdapter[DefectEvent] = TypeAdapter(DefectEvent)
 """Reads and writes any of them, as :data:`voicelog.walk.events.EVENT` does a walk's."""

@@ -2,8 +2,10 @@
 
 May be asked again whenever the walk has gone on: only what is new comes of it. A defect heard again
 joins its history, a worse class raises it, and one that comes back after closing names the one
-before. A point found sound never closes a defect, save one whose repair was certified before that
-and acknowledged in that walk or an earlier one.
+before. What was said before the shop's work, and is entered after it, joins without undoing it. A
+hearing that is taken back gives back what it alone had ended. A point found sound never closes a
+defect, save one whose repair was certified before that and acknowledged in that walk or an earlier
+one.
 """
 
 from __future__ import annotations
@@ -40,7 +42,8 @@ def from_walk(book: UnitBook, walk: str, state: WalkState, now: datetime) -> tup
     if state.started is None:
         return ()
     events: list[DefectEvent] = []
-    for step in (_acknowledged, _taken_back, _heard, _confirmed, _sound_taken_back, _sound, _rechecks):
+    # What was heard comes before what is taken back: an entry that corrects another joins its defect.
+    for step in (_acknowledged, _heard, _taken_back, _confirmed, _sound_taken_back, _sound, _rechecks):
         for event in step(book, walk, state):
             book = apply(book, event, now)
             events.append(event)
@@ -51,13 +54,15 @@ def _acknowledged(book: UnitBook, walk: str, state: WalkState) -> Iterator[Defec
     states = {carried.defect_id: carried.state for carried in state.carried}
     for at, event in state.acknowledged:
         defect = book.defects.get(event.defect_id)
-        if defect is None or not defect.is_open or any(read.walk == walk for _, read in defect.acknowledged):
+        if defect is None or not defect.is_open:
+            continue
+        if any((r.walk, r.by, r.read_at) == (walk, event.by, at) for _, r in defect.acknowledged):
             continue
         yield DefectRead(
             defect_id=defect.defect_id,
             walk=walk,
             by=event.by,
-            state=states.get(event.defect_id, ""),
+            state=event.state or states.get(event.defect_id, ""),
             read_at=at,
         )
 
@@ -67,13 +72,15 @@ def _taken_back(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectE
     for defect in book.defects.values():
         if not defect.is_open:
             continue
+        gone: list[tuple[str, str]] = []
         for hearing in defect.hearings:
             entry = state.entries.get(hearing.said.entry_id)
             if hearing.said.walk != walk or not hearing.standing or entry is None:
                 continue
             if _says(state, entry, defect):
                 continue
-            by, role, reason = _who_changed(state, entry)
+            gone.append(hearing.key)
+            by, role, reason, at = _who_changed(state, entry)
             yield HearingTakenBack(
                 defect_id=defect.defect_id,
                 walk=walk,
@@ -81,6 +88,8 @@ def _taken_back(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectE
                 by=by,
                 role=role,
                 reason=reason,
+                restores=defect.restored_without(*gone) or "",
+                done_at=at,
             )
 
 
@@ -100,16 +109,16 @@ def _heard(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEvent]
         if claim.polarity != "defect":
             continue
         key = (state.sheet.id, claim.point_id, matter_of(state.sheet, claim))
-        known = next(
-            (d for d in book.defects.values() if d.key == key and d.hearing(walk, entry.entry_id)), None
-        )
-        if known is not None and known.is_open:
+        told = [d for d in book.defects.values() if d.key == key and d.hearing(walk, entry.entry_id)]
+        known = next((d for d in told if d.is_open), None)
+        if known is not None:
             hearing = known.hearing(walk, entry.entry_id)
             if hearing is not None and hearing.standing and hearing.said.what == _what(state.sheet, claim):
                 continue
-        elif known is not None and known.state == "closed":
+        elif any(d.state == "closed" for d in told):
             continue
-        joined = known or book.same(key)
+        # Of one that was taken back and is said again, also where another has been opened since.
+        joined = known or book.same(key) or next(iter(told), None)
         came_back = None
         if joined is not None:
             defect_id = joined.defect_id
@@ -120,10 +129,19 @@ def _heard(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEvent]
             defect_id = new[key] = f"{book.unit_id}-d{taken}"
             closed = book.last_closed(key)
             came_back = closed.defect_id if closed else None
-        yield _hearing(state, walk, entry, defect_id, came_back)
+        before_work = joined is not None and _before_work(joined, state, entry)
+        yield _hearing(state, walk, entry, defect_id, came_back, before_work)
 
 
-def _hearing(state: WalkState, walk: str, entry: Entry, defect_id: str, came_back: str | None) -> DefectHeard:
+def _before_work(defect: Defect, state: WalkState, entry: Entry) -> bool:
+    """Return whether an entry was said before the shop's work that stands, by a clock that kept its order."""
+    worked_at = defect.worked_at
+    return worked_at is not None and entry.at < worked_at and not state.clock_set_back
+
+
+def _hearing(
+    state: WalkState, walk: str, entry: Entry, defect_id: str, came_back: str | None, before_work: bool
+) -> DefectHeard:
     sheet, claim, started = state.sheet, entry.claim, state.started
     assert started is not None
     point = sheet.points[claim.point_id]
@@ -154,6 +172,7 @@ def _hearing(state: WalkState, walk: str, entry: Entry, defect_id: str, came_bac
         by=entry.by,
         clip=entry.logged.heard.clip,
         came_back_from=came_back,
+        before_work=before_work,
     )
 
 
@@ -181,15 +200,16 @@ def _confirmed(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEv
                 continue
             if hearing.said.rank < defect.worst.rank:
                 continue
-            looked = [c for _, c in entry.changes if _is_confirming(c)]
+            looked = [(at, c) for at, c in entry.changes if _is_confirming(c)]
             if looked:
-                last = looked[-1]
+                at, last = looked[-1]
                 yield DefectConfirmed(
                     defect_id=defect.defect_id,
                     by=last.by,
                     reason=last.reason,
                     walk=walk,
                     entry_id=entry.entry_id,
+                    done_at=at,
                 )
                 break
 
@@ -209,7 +229,7 @@ def _sound_taken_back(book: UnitBook, walk: str, state: WalkState) -> Iterator[D
                 continue
             if not defect.is_open and defect.closed_by != (walk, said.entry_id):
                 continue
-            by, role, reason = _who_changed(state, entry)
+            by, role, reason, at = _who_changed(state, entry)
             yield SoundTakenBack(
                 defect_id=defect.defect_id,
                 walk=walk,
@@ -217,6 +237,7 @@ def _sound_taken_back(book: UnitBook, walk: str, state: WalkState) -> Iterator[D
                 by=by,
                 role=role,
                 reason=reason,
+                done_at=at,
             )
 
 
@@ -264,6 +285,7 @@ def _sound(book: UnitBook, walk: str, state: WalkState) -> Iterator[DefectEvent]
                     reason=f"looked at after the repair: {_what(state.sheet, entry.claim)}",
                     walk=walk,
                     entry_id=entry.entry_id,
+                    done_at=entry.at,
                 )
                 break
 
@@ -310,12 +332,16 @@ def _spoken_of(state: WalkState, point_id: str, recheck: PointToRecheck, walk: s
     return found[-1] if found else None
 
 
-def _who_changed(state: WalkState, entry: Entry) -> tuple[str, Role, str]:
-    """Return who made an entry say something else, in which role, and why."""
-    changes = [c for _, c in entry.changes if not isinstance(c, EntryConfirmed)]
+def _who_changed(state: WalkState, entry: Entry) -> tuple[str, Role, str, datetime | None]:
+    """Return who made an entry say something else, in which role, why, and when.
+
+    One that another entry took the place of was changed when that was said, by who said it.
+    """
+    changes = [(at, c) for at, c in entry.changes if not isinstance(c, EntryConfirmed)]
     if not changes:
-        return entry.by, "operator", "corrected by the operator"
-    last = changes[-1]
+        new = next((e for e in state.entries.values() if e.logged.corrects == entry.entry_id), entry)
+        return new.by, "operator", "corrected by the operator", new.at
+    at, last = changes[-1]
     said = "withdrawn" if isinstance(last, EntryWithdrawn) else "corrected"
     in_the_walk = isinstance(last, DoubtSettled | EntryWithdrawn) and last.heard is not None
-    return last.by, "operator" if in_the_walk else "officer", last.reason or said
+    return last.by, "operator" if in_the_walk else "officer", last.reason or said, at

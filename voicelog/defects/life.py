@@ -26,6 +26,7 @@ State = Literal[
 Act = Literal[
     "hear",
     "hear worse",
+    "hear of before",
     "take back",
     "take back one",
     "say sound",
@@ -50,6 +51,7 @@ AFTER_WORK: frozenset[State] = frozenset({"repaired", "no repair needed", "certi
 WHO: dict[Act, frozenset[Role]] = {
     "hear": frozenset({"operator", "officer"}),
     "hear worse": frozenset({"operator", "officer"}),
+    "hear of before": frozenset({"operator", "officer"}),
     "take back": frozenset({"operator", "officer"}),
     "take back one": frozenset({"operator", "officer"}),
     "say sound": frozenset({"operator", "officer"}),
@@ -82,6 +84,7 @@ _AFTER_WORK: dict[Act, State] = {
     "reopen": "heard",
 }
 
+# Heard of before: said before the work, entered after it; no sign that the repair did not hold.
 _MOVES: dict[State, dict[Act, State]] = {
     "heard": {
         **_WORK,
@@ -108,9 +111,19 @@ _MOVES: dict[State, dict[Act, State]] = {
         "send": "in the shop",
     },
     "in the shop": {**_WORK, "hear": "in the shop", "hear worse": "in the shop", "defer": "deferred"},
-    "repaired": {**_AFTER_WORK, "repair": "repaired", "certify": "certified"},
-    "no repair needed": {**_AFTER_WORK, "repair": "repaired", "certify": "certified"},
-    "certified": {**_AFTER_WORK, "close": "closed"},
+    "repaired": {
+        **_AFTER_WORK,
+        "repair": "repaired",
+        "certify": "certified",
+        "hear of before": "repaired",
+    },
+    "no repair needed": {
+        **_AFTER_WORK,
+        "repair": "repaired",
+        "certify": "certified",
+        "hear of before": "no repair needed",
+    },
+    "certified": {**_AFTER_WORK, "close": "closed", "hear of before": "certified"},
 }
 LIFE: dict[State, dict[Act, State]] = {
     **{state: {act: state for act in _STAYS} | moves for state, moves in _MOVES.items()},
@@ -135,6 +148,7 @@ SHOWN: dict[State, str] = {
 _DONE: dict[Act, str] = {
     "hear": "heard again",
     "hear worse": "heard again",
+    "hear of before": "heard again",
     "take back": "taken back",
     "take back one": "taken back",
     "say sound": "said to be sound",

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
 
-from voicelog.defects.book import Defect
+from voicelog.defects.book import Defect, Happening
 from voicelog.defects.carried import stands
 from voicelog.defects.events import (
     DefectClosed,
@@ -29,7 +29,21 @@ from voicelog.limits.rounding import written
 from voicelog.meaning.facts import Claim
 from voicelog.walk.wording import show_signing_key, show_time
 
-__all__ = ["age", "certificate", "happened", "next_step", "show_part", "show_past", "stands", "title"]
+__all__ = [
+    "age",
+    "certificate",
+    "days_between",
+    "happened",
+    "happening",
+    "next_step",
+    "show_part",
+    "show_past",
+    "stands",
+    "title",
+]
+
+_AT_ONCE = timedelta(minutes=1)
+"""What is entered so soon after it happened needs no word of it."""
 
 
 def title(defect: Defect) -> str:
@@ -38,9 +52,17 @@ def title(defect: Defect) -> str:
 
 
 def age(heard_at: datetime, now: datetime) -> str:
-    """Return how long ago it was first heard, in whole days: ``today``, ``3 days``."""
-    days = max((now - heard_at).days, 0)
+    """Return how long ago it was first heard, in days of the calendar: ``today``, ``3 days``."""
+    days = days_between(heard_at, now)
     return "today" if days == 0 else "1 day" if days == 1 else f"{days} days"
+
+
+def days_between(begin: datetime, end: datetime) -> int:
+    """Return how many midnights of the place lie between two times; 0 where ``end`` is not later.
+
+    Each time has the day that its own clock showed: a night in which the clocks are changed is one.
+    """
+    return max((end.date() - begin.date()).days, 0)
 
 
 def show_part(part: Part) -> str:
@@ -94,6 +116,12 @@ def next_step(defect: Defect) -> str:
             return "an operator looks at the point"
         case _:
             return "nothing is left to do"
+
+
+def happening(one: Happening) -> str:
+    """Return what happened, and when it was entered where that was later."""
+    late = one.entered_at - one.at >= _AT_ONCE
+    return happened(one.event) + (f" (entered {one.entered_at:%Y-%m-%d %H:%M})" if late else "")
 
 
 def happened(event: OfADefect) -> str:

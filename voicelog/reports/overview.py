@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from voicelog.defects.life import SHOWN
+from voicelog.defects.wording import days_between
 from voicelog.records.across import LastWalk
 from voicelog.records.decisions import Decided
 from voicelog.records.defects import Listed
@@ -80,11 +81,7 @@ class OpenRow:
     @property
     def age(self) -> str:
         """Return how long it has been open."""
-        return (
-            "today"
-            if self.days_open == "0"
-            else f"{self.days_open} day{'' if self.days_open == '1' else 's'}"
-        )
+        return {"0": "today", "1": "1 day"}.get(self.days_open, f"{self.days_open} days")
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,7 +314,7 @@ def _open(listed: Listed, now: datetime) -> OpenRow:
         defect_class=listed.class_name,
         state=f"{SHOWN[listed.state]}{until}",
         heard_at=listed.heard_at.isoformat(timespec="seconds"),
-        days_open=str(max((now - listed.heard_at).days, 0)),
+        days_open=str(days_between(listed.heard_at, now)),
         remarks="; ".join(remarks),
     )
 
@@ -325,7 +322,7 @@ def _open(listed: Listed, now: datetime) -> OpenRow:
 def _by_class(queue: Sequence[Listed], now: datetime) -> tuple[tuple[str, tuple[int, ...]], ...]:
     counts: dict[tuple[int, str], Counter[str]] = {}
     for listed in queue:
-        days = (now - listed.heard_at).days
+        days = days_between(listed.heard_at, now)
         old = next((name for most, name in _AGES if days <= most), _OLDER)
         counts.setdefault((-listed.rank, listed.class_name or "no class"), Counter())[old] += 1
     ages = [*(name for _, name in _AGES), _OLDER]

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from voicelog.defects.book import Defect, UnitBook
 from voicelog.defects.events import DefectClosed, DefectRepaired, NoRepairNeeded, RepairCertified
-from voicelog.defects.wording import happened, stands, title
+from voicelog.defects.wording import days_between, happening, stands, title
 from voicelog.records.walk_facts import WalkFacts
 from voicelog.reports.contents import DISCLAIMER
 from voicelog.reports.entries import full_time
@@ -38,7 +38,7 @@ class DefectRow:
     heard_by: str
     times_heard: str
     days_open: str
-    """Whole days from first heard to closed, or to now."""
+    """Days of the calendar from first heard to closed, or to now."""
     deferred_until: str
     repaired_at: str
     findings: str
@@ -149,7 +149,7 @@ def _life(defect: Defect, now: datetime) -> Life:
     worst = defect.worst
     closed = _last(defect, DefectClosed) if defect.state == "closed" else None
     end = closed or now
-    lines = tuple(f"{at:%Y-%m-%d %H:%M} {happened(event)}" for at, event in defect.history)
+    lines = tuple(f"{one.at:%Y-%m-%d %H:%M} {happening(one)}" for one in defect.happenings)
     row = DefectRow(
         unit=worst.unit_id,
         defect=defect.defect_id,
@@ -160,7 +160,7 @@ def _life(defect: Defect, now: datetime) -> Life:
         heard_at=defect.heard_at.isoformat(timespec="seconds"),
         heard_by=", ".join(dict.fromkeys(h.said.by for h in defect.hearings if h.standing)),
         times_heard=str(sum(h.standing for h in defect.hearings)),
-        days_open=str(max((end - defect.heard_at).days, 0)),
+        days_open=str(days_between(defect.heard_at, end)),
         deferred_until=defect.deferred_until.isoformat() if defect.deferred_until else "",
         repaired_at=_iso(_last(defect, DefectRepaired, NoRepairNeeded)),
         findings="; ".join(work.findings for _, work in defect.work),
@@ -177,7 +177,7 @@ def _life(defect: Defect, now: datetime) -> Life:
 
 
 def _last(defect: Defect, *kinds: type) -> datetime | None:
-    return max((at for at, event in defect.history if isinstance(event, kinds)), default=None)
+    return max((one.at for one in defect.happenings if isinstance(one.event, kinds)), default=None)
 
 
 def _iso(at: datetime | None) -> str:

@@ -13,7 +13,7 @@ from voicelog.defects.events import RepairCertified
 from voicelog.defects.wording import (
     age,
     certificate,
-    happened,
+    happening,
     show_minutes,
     show_part,
     show_past,
@@ -93,7 +93,7 @@ def work_order(defect: Defect, history: PointHistory, now: datetime) -> WorkOrde
         notes=tuple(f"{n.at:%Y-%m-%d}: {n.words}" for n in notes),
         sounds=tuple(sounds),
         past=tuple(f"{e.at:%Y-%m-%d} {show_past(e.claim)}" for e in past if e.status == "standing")[-PAST:],
-        history=tuple(f"{show_time(at)} {happened(event)}" for at, event in defect.history),
+        history=tuple(f"{show_time(one.at)} {happening(one)}" for one in defect.happenings),
         work=_work(defect),
     )
     return all_plain(order)

@@ -14,7 +14,7 @@ from voicelog.defects.life import SHOWN
 from voicelog.defects.wording import (
     age,
     certificate,
-    happened,
+    happening,
     next_step,
     show_part,
     show_past,
@@ -78,8 +78,8 @@ def defect_lines(defect: Defect, history: PointHistory, now: datetime) -> Iterat
     for at, event in defect.history:
         if isinstance(event, RepairCertified):
             yield "certificate", visible(certificate(at, event))
-    for at, event in defect.history:
-        yield f"{at:%m-%d %H:%M}", visible(happened(event))
+    for one in defect.happenings:
+        yield f"{one.at:%m-%d %H:%M}", visible(happening(one))
     yield from _past(defect, history)
 
 

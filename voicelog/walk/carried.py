@@ -48,7 +48,7 @@ def read_out(state: WalkState) -> tuple[Reply, ...]:
     defect = waiting(state)
     if defect is None:
         return ()
-    place = len(state.carried) - len(_left(state)) + 1
+    place = state.carried.index(defect) + 1
     again = " Look at it again in this walk." if defect.look_again else ""
     text = f"defect {place} of {len(state.carried)}: {carried_line(defect)}.{again} Acknowledged?"
     return (Reply("caution", text),)
@@ -75,10 +75,11 @@ def answer(state: WalkState, name: str, heard: Heard) -> Outcome | None:
         told = Reply("answer", "acknowledging says that you were told, not that it is in order")
         return Outcome((said,), ((told,) if name == "negative" else ()) + read_out(state))
     by = operator_of(state)
-    event = DefectAcknowledged(defect_id=defect.defect_id, by=by, heard=heard)
+    event = DefectAcknowledged(defect_id=defect.defect_id, by=by, heard=heard, state=defect.state)
     return Outcome((event,), (Reply("taken", f"acknowledged: {defect.point} {defect.what}"),))
 
 
-def _left(state: WalkState) -> list[str]:
-    done = {event.defect_id for _, event in state.acknowledged}
-    return [d.defect_id for d in state.carried if d.defect_id not in done]
+def left_to_acknowledge(state: WalkState) -> str:
+    """Return how many carried defects come first: ``3 defects to acknowledge first``."""
+    left = sum(not state.was_told(defect.defect_id) for defect in state.carried)
+    return f"{left} {'defect' if left == 1 else 'defects'} to acknowledge first"

@@ -28,7 +28,8 @@ class CarriedDefect(Frozen):
     look_again: bool = False
     """The shop has worked on it: its point must be looked at in this walk."""
     here: bool = True
-    """It is of a point of this sheet; otherwise of another sheet of the unit."""
+    """It is of a point of this sheet; otherwise of another sheet of the unit, or of a point that this
+    one has no more."""
 
 
 class CarriedRecheck(Frozen):
@@ -40,20 +41,30 @@ class CarriedRecheck(Frozen):
 
 
 class DefectsCarried(Frozen):
-    """What is open or repaired of earlier walks, read out before this one opens, in this order."""
+    """What is open or repaired of earlier walks, read out before this one opens, in this order.
+
+    It stands again where the walk is taken up or over and the unit's defects have changed meanwhile.
+    """
 
     kind: Literal["defects carried"] = "defects carried"
     defects: tuple[CarriedDefect, ...] = ()
     rechecks: tuple[CarriedRecheck, ...] = ()
+    added: tuple[str, ...] = ()
+    """Points that are to be looked at again, and that a walk of this extent would not ask for."""
 
 
 class DefectAcknowledged(Frozen):
-    """The operator was read a carried defect, and says so."""
+    """The operator was read a carried defect, and says so.
+
+    It counts for that person alone: who takes the walk up or over is read it anew.
+    """
 
     kind: Literal["defect acknowledged"] = "defect acknowledged"
     defect_id: str
     by: str
     heard: Heard
+    state: str = ""
+    """How it stood when it was read out; empty in older records, where it stood as it was carried."""
 
 
 class RecheckAsked(Judged):

@@ -6,9 +6,10 @@ From "hand over" on nothing is logged until somebody has taken it, or its operat
 from __future__ import annotations
 
 from voicelog.errors import WalkError
-from voicelog.walk.carried import read_out
+from voicelog.walk.carried import left_to_acknowledge, read_out, waiting
 from voicelog.walk.events import WalkHandedOver
 from voicelog.walk.gate import asked_now
+from voicelog.walk.persons import same_person
 from voicelog.walk.replies import Outcome, Reply
 from voicelog.walk.said_back import operator_of, where_am_i
 from voicelog.walk.state import WalkState, after
@@ -23,11 +24,16 @@ def handed_over(state: WalkState, operator: str) -> Outcome:
         raise WalkError("the walk is complete", remedy="begin a new walk under your own name")
     if state.in_remark:
         raise WalkError("a remark is being taken", remedy="say end of remark, then hand over")
-    if " ".join(operator.casefold().split()) == " ".join(before.casefold().split()):
+    if same_person(operator, before):
         raise WalkError(f"{before} has the walk already", remedy="give the name of who takes over")
     event = WalkHandedOver(operator=operator, before=before)
     then = after(state, event)
-    # A caution that is asked is read out after this, by itself.
-    place = where_am_i(then) if then.caution is None else "cautions first"
+    # What is asked is read out after this, by itself.
+    if then.caution is not None:
+        place = "cautions first"
+    elif waiting(then) is not None:
+        place = left_to_acknowledge(then)
+    else:
+        place = where_am_i(then)
     told = Reply("answer", f"handed over to {operator}; {place}")
     return Outcome((event,), (told, *asked_now(then), *read_out(then)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from voicelog.walk.events import (
+    DefectsCarried,
     Event,
     GroupMarkAsked,
     GroupMarkConfirmed,
@@ -71,6 +72,8 @@ def after_mark(marks: Marks, event: Event) -> Marks:
             return replace(marks, confirmed=(*kept, *((i, by) for i in ids if i in marks.points)))
         case GroupMarkReopened(point_ids=ids):
             return marks.without(frozenset(ids))
+        case DefectsCarried(defects=defects):
+            return marks.without(frozenset(d.point_id for d in defects if d.here))
         case TimedTestStarted(point_id=point_id) | RecheckAsked(point_id=point_id):
             return marks.without(frozenset((point_id,)))
         case RemarkLogged(point_id=str(point_id)):

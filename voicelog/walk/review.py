@@ -29,6 +29,7 @@ from voicelog.walk.events import (
     SoundMissed,
 )
 from voicelog.walk.fitness import OpenBefore, against, breaches
+from voicelog.walk.persons import same_person
 from voicelog.walk.signable import DECISIONS, MEANINGS, Decision, Role, SignatureMeaning
 from voicelog.walk.state import Entry, WalkState
 from voicelog.walk.typed_claim import Phrases, claims_from_words
@@ -287,11 +288,6 @@ def signed_whole(state: WalkState, signature: SignedOff) -> bool:
             later = len(state.signatures) - place - 1
             return state.events - state.signature_numbers[place] == later
     return False
-
-
-def same_person(one: str, other: str) -> bool:
-    """Return whether two names are the same but for case and spaces."""
-    return " ".join(one.split()).casefold() == " ".join(other.split()).casefold()
 
 
 def _check_policy(

@@ -30,6 +30,7 @@ from voicelog.walk.events import (
     WalkStarted,
 )
 from voicelog.walk.marked import NO_MARKS, Marks
+from voicelog.walk.persons import same_person
 from voicelog.walk.runs import TimedRun
 
 SoundEvent = SoundLost | SoundBack | SoundMissed | StreamEnded
@@ -105,6 +106,8 @@ class WalkState:
     carried: tuple[CarriedDefect, ...] = ()
     """Defects of earlier walks, in the order they are read out."""
     acknowledged: tuple[tuple[datetime, DefectAcknowledged], ...] = ()
+    read_from: dict[str, int] = field(default_factory=dict)
+    """By carried defect: how many acknowledgements there were when it was carried in as it stands."""
     look_again: dict[str, LookAgain] = field(default_factory=dict)
     """By point: what must be looked at again in this walk."""
     rechecks: tuple[tuple[datetime, RecheckAsked], ...] = ()
@@ -221,8 +224,13 @@ class WalkState:
     @property
     def to_acknowledge(self) -> CarriedDefect | None:
         """The carried defect that is to be acknowledged next, in the order they are read out."""
-        done = {event.defect_id for _, event in self.acknowledged}
-        return next((d for d in self.carried if d.defect_id not in done), None)
+        return next((d for d in self.carried if not self.was_told(d.defect_id)), None)
+
+    def was_told(self, defect_id: str) -> bool:
+        """Return whether who walks now has acknowledged a carried defect as it stands."""
+        walks = self.operators[-1] if self.operators else ""
+        since = self.acknowledged[self.read_from.get(defect_id, 0) :]
+        return any(e.defect_id == defect_id and same_person(e.by, walks) for _, e in since)
 
     def readings_missing(self, point_id: str) -> tuple[str, ...]:
         """Return the ids of the required readings that were not given for a point."""

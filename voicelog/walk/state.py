@@ -194,13 +194,20 @@ def _apply(state: WalkState, event: Event, at: datetime) -> WalkState:
 
 def _carried(state: WalkState, event: DefectsCarried) -> WalkState:
     # A sheet may have lost a point since; its defect is still read out and acknowledged.
-    points = state.sheet.points
-    again = {r.point_id: LookAgain((), 0) for r in event.rechecks if r.point_id in points}
-    for defect in event.defects:
+    points, so_far = state.sheet.points, len(state.entries)
+    before = {defect.defect_id: defect for defect in state.carried}
+    new = [defect for defect in event.defects if before.get(defect.defect_id) != defect]
+    read_from = {**state.read_from, **{defect.defect_id: len(state.acknowledged) for defect in new}}
+    again = dict(state.look_again)
+    for recheck in event.rechecks:
+        if recheck.point_id in points and recheck.point_id not in again:
+            again[recheck.point_id] = LookAgain((), so_far)
+    for defect in new:
         if defect.look_again and defect.point_id in points:
-            before = again.get(defect.point_id, LookAgain((), 0))
-            again[defect.point_id] = LookAgain((*before.matters, defect.matter), 0)
-    return replace(state, carried=event.defects, look_again=again)
+            asked = again.get(defect.point_id, LookAgain((), so_far))
+            matters = dict.fromkeys((*asked.matters, defect.matter))
+            again[defect.point_id] = LookAgain(tuple(matters), so_far)
+    return replace(state, carried=event.defects, read_from=read_from, look_again=again)
 
 
 def _commanded(state: WalkState, command: str, said_on: str | None) -> WalkState:
