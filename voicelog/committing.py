@@ -135,7 +135,10 @@ class Committing:
         """
         now = waiting(self.state)
         if now is not None and now != before:
-            return tuple(reply for reply in read_out(self.state) if reply not in told)
+            following = before is not None and self.state.was_told(before.defect_id)
+            if read_out(self.state)[0] in told:
+                return ()
+            return read_out(self.state, following=following)
         if before is not None and self.state.to_acknowledge is None and self.state.finished is None:
             return (Reply("answer", where_am_i(self.state)),)
         return ()

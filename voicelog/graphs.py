@@ -5,7 +5,7 @@ from __future__ import annotations
 from voicelog.phrases.commands import language_of
 from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.expression import Grammar
-from voicelog.phrases.gate_grammar import gate_grammar
+from voicelog.phrases.gate_grammar import gate_grammar, told_grammar
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.question_grammar import Asked, question_grammar
 from voicelog.phrases.sheet_grammar import listening_grammar, sheet_grammar
@@ -52,7 +52,7 @@ class Graphs:
         if state.caution is not None:
             return gate_grammar(self._sheet, state.caution.caution)
         if waiting(state) is not None:
-            return listening_grammar(BEFORE_OPENING, language)
+            return told_grammar(self._sheet, BEFORE_OPENING)
         asked = _asked(state)
         if asked is not None:
             return question_grammar(self._sheet, state.stop_id, asked, _running(state))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from voicelog.conduct import Conductor
+from voicelog.defects import acts
 from voicelog.hearing.recogniser import RATE, Decoding, Hypothesis, Utterance
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.records.store import Store
@@ -62,6 +63,20 @@ class Saying:
     def events(self) -> list[Event]:
         """Everything on record of the walk."""
         return [stored.event for stored in self.store.events(self.walk.walk_id)]
+
+
+def next_walk(saying: Saying, found: Sequence[str], repaired: Sequence[str] = ()) -> Saying:
+    """Return the unit's next walk, after one that found defects, and the shop's repair of some."""
+    for phrase in found:
+        saying.say(phrase)
+    saying.walk.finish()
+    store, walk = saying.store, saying.walk
+    for defect_id in repaired:
+        store.defects.do(defect_id, lambda d: acts.repair(d, by="K. Osei", role="mechanic", findings="new"))
+        store.defects.do(defect_id, lambda d: acts.certify(d, by="K. Osei", role="mechanic"))
+    following = Conductor(store, walk._sheet, walk._unit, saying.ear, clock=walk._clock)
+    following.begin("R. Alder")
+    return Saying(following, saying.ear, store)
 
 
 def replies(update: Update) -> list[str]:

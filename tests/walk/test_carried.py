@@ -9,7 +9,7 @@ from tests.walk.reviewing import START, heard, logged, said, sheet, started
 from voicelog.errors import WalkError
 from voicelog.meaning.interpret import Interpretation
 from voicelog.walk import review
-from voicelog.walk.carried import answer, before_opening, read_out, waiting
+from voicelog.walk.carried import answer, asked_again, before_opening, read_out, waiting
 from voicelog.walk.decide import command, decide
 from voicelog.walk.events import (
     CarriedDefect,
@@ -61,11 +61,11 @@ def acknowledged(*defect_ids: str) -> list[Event]:
 def test_one_after_the_other_in_their_order() -> None:
     """The first that is not acknowledged is read out: what, class, since when, and how it stands."""
     (first,) = read_out(state())
-    assert first.text.startswith("defect 1 of 2: left lift cylinder dripping, class three leak, since 2026")
-    assert "Look at it again" in first.text
+    assert first.text.startswith("defect 1 of 2: left lift cylinder dripping, since November 23, repair")
+    assert "Look again" in first.text
     (second,) = read_out(state(*acknowledged("engine_61-d1")))
     assert second.text.startswith("defect 2 of 2: water pump weeping")
-    assert "Look at it again" not in second.text
+    assert "Look again" not in second.text
     assert read_out(state(*acknowledged("engine_61-d1", "engine_61-d2"))) == ()
 
 
@@ -82,7 +82,8 @@ def test_no_other_word_acknowledges(name: str) -> None:
     """Refusal, or another control word, acknowledges nothing and is answered with the defect again."""
     outcome = command(state(), name, heard(name))
     assert [type(e) for e in outcome.events] == [CommandHeard]
-    assert outcome.replies[-1] == read_out(state())[0]
+    asked = asked_again if name == "negative" else read_out
+    assert outcome.replies[-1:] == asked(state())
 
 
 @pytest.mark.parametrize("act", ["facts", "naming", "goto", "answer", "refused"])
@@ -94,10 +95,46 @@ def test_nothing_is_logged_before(act: str) -> None:
     assert outcome.replies[0].kind == "not understood"
 
 
-@pytest.mark.parametrize("name", ["stand by", "resume", "remark", "end of remark", "walk complete"])
+@pytest.mark.parametrize("name", ["stand by", "resume", "hand over", "end of remark", "walk complete"])
 def test_these_do_as_always(name: str) -> None:
-    """A radio call, a remark and the end of the walk are not held up."""
+    """A radio call, other hands and the end of the walk are not held up."""
     assert answer(state(), name, heard(name)) is None
+
+
+@pytest.mark.parametrize(
+    ("more", "here", "said"),
+    [
+        (
+            {},
+            True,
+            "defect 1 of 1: left lift cylinder dripping, since November 23, deferred until December 4.",
+        ),
+        (
+            {"since": "2025-11-23", "here": False},
+            False,
+            "defect 1 of 1: left lift cylinder dripping, since November 23, 2025, deferred until December 4. "
+            "Not on this sheet.",
+        ),
+        (
+            {"matter": "reading:deflection", "what": "deflection 1 in", "class_name": "above the limit"},
+            True,
+            "defect 1 of 1: left lift cylinder deflection 1 in, above the limit, since November 23, deferred "
+            "until December 4.",
+        ),
+        ({"since": "2026-13-23"}, True, None),
+    ],
+    ids=["a leak", "another sheet and year", "a reading", "no day at all"],
+)
+def test_every_fact_is_read_out(more: dict[str, object], here: bool, said: str | None) -> None:
+    """Point, condition, how a reading stands, since when and what was decided; the class is shown."""
+    one = carried("engine_61-d1", "lift_cylinder_left", "dripping").model_copy(update=more)
+    brought = DefectsCarried(defects=(one,))
+    begun = fold(without_gate(sheet()), ((START, e) for e in (started(), brought)))
+    (reply,) = read_out(begun)
+    if said is not None:
+        assert reply.text == f"{said} Acknowledged?"
+    (following,) = read_out(begun, following=True)
+    assert following.text == reply.text.replace("defect 1 of 1", "1").removesuffix(" Acknowledged?")
 
 
 def test_the_cautions_come_first() -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from tests.opening import affirm_all, without_gate
 from tests.walk.conftest import Begin
-from tests.walk.saying import replies
+from tests.walk.saying import next_walk, replies
 from voicelog.sheet.model import Sheet
 
 _TABLES = sorted((Path(__file__).parent / "dialogues").glob("*.toml"))
@@ -25,6 +25,8 @@ WALKS = [
 def test_a_dialogue_goes_as_its_table_says(begin: Begin, small_bay: Sheet, table: dict[str, Any]) -> None:
     """Every utterance gives exactly the replies and the events of its line."""
     saying = begin(small_bay if table.get("gated") else without_gate(small_bay))
+    if "before" in table:
+        saying = next_walk(saying, table["before"], table.get("repaired", ()))
     if table.get("open"):
         affirm_all(saying.walk)
     for phrase in table.get("begin", ()):

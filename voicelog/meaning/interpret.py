@@ -49,6 +49,7 @@ DEFAULT = Thresholds()
 _SPLIT_WORDS = 2
 _ALONE = frozenset({"acknowledged", "disregard", "walk complete"})
 """Commands that put something on record, or end it, and must be all that was said."""
+_TOLD = ("acknowledged", "affirmative")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,11 @@ def interpret(
         return _of_a_test(decoding, best, weighed, context, thresholds, whole, alternatives)
     if meaning.act == "remark":
         return _remark(decoding, weighed, thresholds, alternatives)
-    if best.weight < thresholds.command:
+    if context.reading_out and meaning.act == "command" and meaning.argument in _TOLD:
+        doubt = _against_acknowledging(decoding, weighed, context, thresholds, whole)
+        if doubt:
+            return _refusal(decoding, doubt)
+    elif best.weight < thresholds.command:
         return _refusal(decoding, "not clear enough")
     if meaning.act == "naming" and more_than_a_name(decoding):
         return _refusal(decoding, "more was said than the name of a point")
@@ -176,6 +181,21 @@ def _against_affirming(
     affirmed = sum(w.weight for w in weighed if w.meaning.act == "affirm")
     denied = sum(w.weight for w in weighed if w.meaning.act == "deny")
     if affirmed < thresholds.sound or denied > thresholds.opposite:
+        return "not clear enough"
+    if not whole:
+        return "the sound broke off"
+    return misgiving(decoding, context.sheet.lexicon)
+
+
+def _against_acknowledging(
+    decoding: Decoding, weighed: list[_Weighed], context: Context, thresholds: Thresholds, whole: bool
+) -> str:
+    """Return why a defect does not count as acknowledged; empty when it does.
+
+    It says that a person was told. "Not acknowledged" is soon said again; what was not said is not.
+    """
+    told = sum(w.weight for w in weighed if w.meaning.act == "command" and w.meaning.argument in _TOLD)
+    if told < thresholds.command:
         return "not clear enough"
     if not whole:
         return "the sound broke off"

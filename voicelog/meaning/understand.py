@@ -71,6 +71,8 @@ class Context:
     """The timed test whose clock runs, or that was just stopped."""
     remark_on: tuple[str, ...] = ()
     """The points of which it was asked which one a remark is to be on, likeliest first."""
+    reading_out: bool = False
+    """Whether a defect of an earlier walk is read out, to be acknowledged."""
 
 
 def understand(parses: tuple[Parse, ...], context: Context) -> tuple[Meaning, ...]:

@@ -1,14 +1,17 @@
-"""What can be said while a caution is asked: that it was seen to, that it was not, and little else.
+"""What can be said while a caution is asked, or a carried defect is read out: that, and little else.
 
-Nothing can be said of a point: what is heard before the cautions are affirmed makes no entry.
-Spans: ``affirmed`` and ``denied`` (the caution's own words, and those words denied), ``goto``,
-``command``.
+Nothing can be said of a point but that a remark is on it: what is heard before the cautions are
+affirmed, and the defects acknowledged, makes no entry, and a remark is no claim. Spans: ``affirmed``
+and ``denied`` (the caution's own words, and those words denied), ``goto``, ``command``, ``remark``.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from voicelog.phrases.commands import language_of
 from voicelog.phrases.expression import Expression, Grammar, Maybe, Null, Tag, choice, phrases, sequence
+from voicelog.phrases.sheet_grammar import remark_on
 from voicelog.sheet.model import Caution, Sheet
 
 AT_A_GATE = (
@@ -58,11 +61,7 @@ def gate_grammar(sheet: Sheet, caution: Caution) -> Grammar:
     language = language_of(sheet.lexicon)
     affirmed = tuple(dict.fromkeys(caution.say))
     denied = () if sheet.lexicon.language is not None else denials(affirmed)
-    said: list[Expression] = [
-        Tag("command", name, phrases(language.commands[name]))
-        for name in AT_A_GATE
-        if name in language.commands
-    ]
+    said: list[Expression] = [*_commands(sheet, AT_A_GATE), *remark_on(sheet)]
     if affirmed:
         said.append(Tag("affirmed", "", phrases(affirmed)))
     if denied:
@@ -72,6 +71,17 @@ def gate_grammar(sheet: Sheet, caution: Caution) -> Grammar:
         stops = choice(Tag("goto", stop.id, phrases(stop.say)) for stop in sheet.stops)
         said.append(sequence(phrases(language.go_to), the, stops))
     return Grammar(f"{sheet.id}_gate", {"phrase": choice(said)}, ("phrase",), source=sheet.path)
+
+
+def told_grammar(sheet: Sheet, commands: Iterable[str]) -> Grammar:
+    """Return the grammar of what can be said while a carried defect is read out."""
+    said = choice((*_commands(sheet, commands), *remark_on(sheet)))
+    return Grammar(f"{sheet.id}_told", {"phrase": said}, ("phrase",), source=sheet.path)
+
+
+def _commands(sheet: Sheet, names: Iterable[str]) -> tuple[Expression, ...]:
+    said = language_of(sheet.lexicon).commands
+    return tuple(Tag("command", name, phrases(said[name])) for name in names if name in said)
 
 
 def denials(affirmed: tuple[str, ...]) -> tuple[str, ...]:

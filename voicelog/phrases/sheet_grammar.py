@@ -92,15 +92,27 @@ def sheet_grammar(sheet: Sheet, stop_id: str, running: Running | None = None) ->
         choice((Rule("report"), Rule("bare"), Rule("naming"), _any_side(lexicon))),
     )
     phrase = [Rule("said"), Rule("goto"), Rule("command"), *_choices(lexicon)]
-    if language.on and "remark" in language.commands:
-        begun = sequence(phrases(language.commands["remark"]), phrases(language.on))
-        rules["remark"] = Tag("remark", "", sequence(begun, choice(namings)))
+    for begun in remark_on(sheet, choice(namings)):
+        rules["remark"] = begun
         phrase.append(Rule("remark"))
     if said_of_tests is not None:
         rules["timed"] = said_of_tests
         phrase.append(Rule("timed"))
     rules["phrase"] = choice(phrase)
     return Grammar(f"{sheet.id}_{stop_id}", rules, ("phrase",), source=sheet.path)
+
+
+def remark_on(sheet: Sheet, names: Expression | None = None) -> tuple[Expression, ...]:
+    """Return how a remark on a point is begun; empty where the language has no words for it.
+
+    ``names`` are the ways to name a point, where they were made already.
+    """
+    language = language_of(sheet.lexicon)
+    if not language.on or "remark" not in language.commands:
+        return ()
+    begun = sequence(phrases(language.commands["remark"]), phrases(language.on))
+    names = names or naming_of(sheet.points.values(), sheet.lexicon)
+    return (Tag("remark", "", sequence(begun, names)),)
 
 
 def listening_grammar(commands: Iterable[str], language: Language = ENGLISH) -> Grammar:

@@ -12,6 +12,7 @@ from typing import Literal
 from voicelog.sheet.model import Lexicon
 from voicelog.voice.spoken import for_the_ear
 from voicelog.voice.tones import Tone
+from voicelog.walk.carried import ACKNOWLEDGED
 from voicelog.walk.decide import taken
 from voicelog.walk.replies import Reply, ReplyKind, Update
 from voicelog.walk.state import WalkState
@@ -85,11 +86,12 @@ def _is_spoken(reply: Reply, level: ReadBack, plain: frozenset[str]) -> bool:
 
 
 def _plain_passes(state: WalkState) -> frozenset[str]:
-    """Return the read-backs of sound conditions that were taken as they were said.
+    """Return what is not worth saying: read-backs of sound conditions that were taken as they were said,
+    and that a defect was acknowledged, since the next one follows.
 
     Whatever else was taken, a correction or a settled doubt among them, is worth saying.
     """
-    return frozenset(
+    return frozenset((ACKNOWLEDGED,)) | frozenset(
         taken(entry.claim, state)
         for entry in state.standing()
         if entry.claim.polarity == "sound"

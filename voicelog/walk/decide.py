@@ -63,6 +63,7 @@ def context_of(state: WalkState) -> Context:
         state.standing_by,
         timed_context(state),
         () if at_gate else state.remark_on,
+        carried.waiting(state) is not None,
     )
 
 

@@ -21,11 +21,14 @@ _LONGEST_NAME = 10
 """Words of "remark on" and a point's name, at most."""
 
 
-def begin_on(state: WalkState, point_ids: tuple[str, ...], heard: Heard) -> Outcome:
-    """Return the beginning of a remark on a point, or the question which of the points it is on."""
-    names = [state.sheet.points[point_id].full_name for point_id in point_ids]
+def begin_on(state: WalkState, point_ids: tuple[str | None, ...], heard: Heard) -> Outcome:
+    """Return the beginning of a remark on a point, or the question which of the points it is on.
+
+    A point of None is the walk as a whole. Also where nothing can be logged yet: a remark is no claim.
+    """
+    names = [state.sheet.points[i].full_name if i else "the walk" for i in point_ids]
     if len(point_ids) > 1:
-        asked = RemarkPointAsked(point_ids=point_ids, heard=heard)
+        asked = RemarkPointAsked(point_ids=tuple(i for i in point_ids if i), heard=heard)
         which = f"{', '.join(names[:-1])} or {names[-1]}"
         return Outcome((asked,), (Reply("doubt", f"remark on {which}?"),))
     begun = CommandHeard(command="remark", heard=heard, point_id=point_ids[0])
@@ -65,7 +68,7 @@ def inline(
     if meant.act != "refused" or len(words) < 2 or plain[0] not in language.commands.get("remark", ()):
         return None
     if plain[1] not in language.on:
-        return _logged(state, state.named, heard, text=" ".join(words[1:]))
+        return _logged(state, _about(state), heard, text=" ".join(words[1:]))
     for count in range(min(len(words) - 1, _LONGEST_NAME), 2, -1):
         points = points_of(tuple(plain[:count]))
         if points:
@@ -74,6 +77,14 @@ def inline(
     if len(words) <= _NAME_ALONE:
         return None
     return _logged(state, None, heard, text=" ".join(words[1:]))
+
+
+def _about(state: WalkState) -> str | None:
+    """Return the point that a remark is about that names none: of the defect that is read out, or at hand."""
+    told = state.to_acknowledge if state.caution is None else None
+    if told is not None:
+        return told.point_id if told.here else None
+    return state.named
 
 
 def _logged(
