@@ -184,3 +184,29 @@ def test_sound_against_an_open_defect_needs_a_person() -> None:
     )
     kinds = {item.entry_id: item.kind for item in review.agenda(walk) if item.entry_id}
     assert kinds == {"e1": "against a defect", "e2": "sound", "e3": "sound"}
+
+
+def test_what_was_not_acknowledged_or_not_spoken_of_needs_a_person() -> None:
+    """The officer sees both, first what the operator was not told of; heard again, it is in one place."""
+    open_one = carried("engine_61-d2", "water_pump", "weeping")
+    brought = DefectsCarried(defects=(TWO.defects[0], open_one))
+
+    def listed(*events: Event) -> dict[str, str]:
+        begun = fold(without_gate(sheet()), ((START, e) for e in (started(), brought, *events)))
+        return {i.key: i.kind for i in review.agenda(begun) if i.key.startswith("defect ")}
+
+    d1, d2 = "defect engine_61-d1", "defect engine_61-d2"
+    assert listed() == {d1: "not acknowledged", d2: "not acknowledged"}
+    both = acknowledged("engine_61-d1", "engine_61-d2")
+    assert listed(*both[:1]) == {d2: "not acknowledged"}
+    assert listed(*both) == {d2: "from before"}
+    assert listed(*both, logged("e1", said("water_pump", "dripping"))) == {}
+    assert listed(*both, logged("e1", said("water_pump", "dry"))) == {}  # listed as against a defect
+    assert listed(*both, logged("e1", said("water_pump", "tight"))) == {d2: "from before"}
+
+
+def test_in_service_without_having_been_told_needs_a_reason() -> None:
+    """49 CFR 396.13: the driver reviews the last report; one who did not is not signed for silently."""
+    assert "2 defects from before not acknowledged" in review.sign_needs_reason(state())
+    told = state(*acknowledged("engine_61-d1", "engine_61-d2"))
+    assert not any("acknowledged" in reason for reason in review.sign_needs_reason(told))

@@ -17,7 +17,8 @@ y            sign: not while anything is in doubt
 p            person: give the review into another person's hands
 q            quit: everything done is in the record already
 
-Signs: ? in doubt   X defect, or outside its limit   * by group mark
+Signs: ? in doubt   X defect, also from before, or outside its limit
+       * by group mark   ! from before, not acknowledged
        . not covered   > sound points, each in under two seconds
        ! caution refused, sound against an open defect, taken back
        ~ not understood, its sound is kept   " remark   + sound

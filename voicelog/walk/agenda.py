@@ -16,6 +16,7 @@ from voicelog.meaning.facts import Candidate, Claim, Heard
 from voicelog.meaning.wording import say_claim
 from voicelog.sheet.model import Sheet
 from voicelog.walk.events import (
+    CarriedDefect,
     CautionRefused,
     DoubtSettled,
     EntryConfirmed,
@@ -35,6 +36,8 @@ ItemKind = Literal[
     "outside limit",
     "group mark",
     "not covered",
+    "not acknowledged",
+    "from before",
     "caution refused",
     "against a defect",
     "too quick",
@@ -50,6 +53,8 @@ HEADINGS: dict[ItemKind, str] = {
     "outside limit": "outside the limit",
     "group mark": "sound, by group mark",
     "not covered": "not covered",
+    "not acknowledged": "from before, not acknowledged",
+    "from before": "open from before, not spoken of",
     "caution refused": "cautions refused",
     "against a defect": "sound, against an open defect",
     "too quick": "quicker than a look",
@@ -117,6 +122,7 @@ def agenda(state: WalkState) -> tuple[Item, ...]:
         *(_entry(state, e, "outside limit") for e in outside),
         *_group_marks(state),
         *_not_covered(state),
+        *_from_before(state),
         *_cautions_refused(state),
         *(_item(state, e, "against a defect", against[e.entry_id]) for e in sound if e.entry_id in against),
         *(_hurried(state.sheet, run) for run in hurried(state)),
@@ -235,6 +241,33 @@ def _not_covered(state: WalkState) -> Iterator[Item]:
         if state.not_looked_at(point.id):
             detail = _look_again(state, point.id)
         yield Item(f"point {point.id}", "not covered", point.full_name, detail, point_id=point.id)
+
+
+def _from_before(state: WalkState) -> Iterator[Item]:
+    """Yield the carried defects that who walked was not told of, then those that the walk is silent on."""
+    untold = state.unacknowledged()
+    spoken = {
+        d.defect_id
+        for d in state.carried
+        for e in state.standing()
+        if d.here and e.claim.point_id == d.point_id and speaks_of(state.sheet, e.claim, d.matter)
+    }
+    spoken |= {d.defect_id for d in state.carried if d.look_again and state.not_looked_at(d.point_id)}
+    silent = tuple(d for d in state.unrepaired() if d not in untold and d.defect_id not in spoken)
+    kinds: tuple[tuple[ItemKind, tuple[CarriedDefect, ...]], ...] = (
+        ("not acknowledged", untold),
+        ("from before", silent),
+    )
+    for kind, defects in kinds:
+        for defect in defects:
+            graded = f"{defect.class_name}, " if defect.class_name else ""
+            yield Item(
+                key=f"defect {defect.defect_id}",
+                kind=kind,
+                title=f"{defect.point} {defect.what}",
+                detail=f"{defect.defect_id}, {graded}since {defect.since}: {defect.stood}",
+                point_id=defect.point_id if defect.here and defect.point_id in state.sheet.points else None,
+            )
 
 
 def _cautions_refused(state: WalkState) -> Iterator[Item]:

@@ -114,12 +114,7 @@ def answer(state: WalkState, name: str, heard: Heard) -> Outcome | None:
 
 def left_to_acknowledge(state: WalkState) -> str:
     """Return how many carried defects come first: ``3 defects to acknowledge first``."""
-    return f"{_number(len(unacknowledged(state)))} to acknowledge first"
-
-
-def unacknowledged(state: WalkState) -> tuple[CarriedDefect, ...]:
-    """Return the carried defects that who walks has not acknowledged as they stand, in order."""
-    return tuple(defect for defect in state.carried if not state.was_told(defect.defect_id))
+    return f"{_number(len(state.unacknowledged()))} to acknowledge first"
 
 
 def _number(defects: int) -> str:

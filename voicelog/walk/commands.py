@@ -145,7 +145,7 @@ def finish(state: WalkState, heard: Heard | None) -> Outcome:
     missing = state.missing()
     event = WalkFinished(missing=tuple(p.id for p in missing), heard=heard)
     parts = ["walk complete"]
-    if unread := len(carried.unacknowledged(state)):
+    if unread := len(state.unacknowledged()):
         parts.append(f"{_count(unread, 'defect')} from before not acknowledged")
     if missing:
         parts.append(f"{_count(len(missing), 'point')} not covered")

@@ -258,7 +258,8 @@ def sign_needs_reason(state: WalkState, open_before: Sequence[OpenBefore] = ()) 
     """Return what speaks against "in service", in words; empty when a decision needs no reason.
 
     Defects of the worst rank and values outside their limits, of this walk or open from before;
-    defects deferred to a day that has passed; required points not covered, sound that was not heard.
+    defects deferred to a day that has passed, or that who walked was not told of; required points not
+    covered, sound that was not heard.
     """
     sheet = state.sheet
     worst = max((c.rank for c in sheet.lexicon.classes.values()), default=0)
@@ -271,6 +272,8 @@ def sign_needs_reason(state: WalkState, open_before: Sequence[OpenBefore] = ()) 
         late = "overdue: " if defect.overdue else ""
         if late or defect.of_reading or defect.rank >= worst:
             found.append(f"{late}{defect.words} ({defect.defect_id})")
+    if untold := len(state.unacknowledged()):
+        found.append(f"{untold} {'defect' if untold == 1 else 'defects'} from before not acknowledged")
     if missing := len(state.missing()):
         found.append(f"{missing} required {'point' if missing == 1 else 'points'} not covered")
     if any(isinstance(event, SoundLost | SoundMissed) for _, event in state.sound):

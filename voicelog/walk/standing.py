@@ -232,6 +232,23 @@ class WalkState:
         since = self.acknowledged[self.read_from.get(defect_id, 0) :]
         return any(e.defect_id == defect_id and same_person(e.by, walks) for _, e in since)
 
+    def unacknowledged(self) -> tuple[CarriedDefect, ...]:
+        """Return the carried defects that who walks has not acknowledged as they stand, in order."""
+        return tuple(defect for defect in self.carried if not self.was_told(defect.defect_id))
+
+    def unrepaired(self) -> tuple[CarriedDefect, ...]:
+        """Return the carried defects without a certificate that this walk has not heard again, in order."""
+        heard = {
+            (e.claim.point_id, matter_of(self.sheet, e.claim))
+            for e in self.standing()
+            if e.claim.polarity == "defect"
+        }
+        return tuple(
+            d
+            for d in self.carried
+            if d.state != "certified" and not (d.here and (d.point_id, d.matter) in heard)
+        )
+
     def readings_missing(self, point_id: str) -> tuple[str, ...]:
         """Return the ids of the required readings that were not given for a point."""
         given = {e.claim.reading_id for e in self.of_point(point_id) if e.status == "standing"}
