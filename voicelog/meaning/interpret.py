@@ -194,8 +194,10 @@ def _against_acknowledging(
 
     It says that a person was told. "Not acknowledged" is soon said again; what was not said is not.
     """
-    told = sum(w.weight for w in weighed if w.meaning.act == "command" and w.meaning.argument in _TOLD)
-    if told < thresholds.command:
+    commands = [(w.meaning.argument, w.weight) for w in weighed if w.meaning.act == "command"]
+    told = sum(weight for name, weight in commands if name in _TOLD)
+    denied = sum(weight for name, weight in commands if name == "negative")
+    if told < thresholds.command or denied > thresholds.opposite:
         return "not clear enough"
     if not whole:
         return "the sound broke off"
