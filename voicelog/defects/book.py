@@ -28,6 +28,7 @@ from voicelog.defects.events import (
     happened_at,
 )
 from voicelog.defects.life import AFTER_WORK, ENDED, Act, State, after
+from voicelog.defects.removal_events import SoundRemoved, WalksRemoved
 from voicelog.errors import DefectError
 
 Work = DefectRepaired | NoRepairNeeded
@@ -211,6 +212,8 @@ def apply(book: UnitBook, event: DefectEvent, at: datetime) -> UnitBook:
     book = replace(book, events=book.events + 1)
     if isinstance(event, DefectsEntered):
         return replace(book, entered={**book.entered, event.walk: event.events})
+    if isinstance(event, WalksRemoved | SoundRemoved):
+        return book  # what it says of the walks is held against the book by voicelog.defects.retention
     if isinstance(event, PointToRecheck):
         key = (event.sheet_id, event.point_id)
         asked = book.asked | {(event.walk, *key)}

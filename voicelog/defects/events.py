@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
+from voicelog.defects.removal_events import SoundRemoved, WalksRemoved
 from voicelog.meaning.facts import Frozen, Sealed
 
 Role = Literal["operator", "officer", "mechanic"]
@@ -257,7 +258,9 @@ DefectEvent = Annotated[
     | DefectReopened
     | PointToRecheck
     | PointRechecked
-    | DefectsEntered,
+    | DefectsEntered
+    | WalksRemoved
+    | SoundRemoved,
     Field(discriminator="kind"),
 ]
 

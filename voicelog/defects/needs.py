@@ -14,6 +14,7 @@ from voicelog.defects.events import (
     RepairCertified,
     SentToShop,
 )
+from voicelog.defects.removal_events import SoundRemoved, WalksRemoved
 from voicelog.people.rules import Need
 
 _TO_DO: dict[type[Act], str] = {
@@ -30,6 +31,8 @@ _TO_DO: dict[type[Act], str] = {
 
 def need_of_act(event: DefectEvent) -> Need | None:
     """Return what an act at a desk needs; None for what comes of a walk, which its own seals vouch for."""
+    if isinstance(event, WalksRemoved | SoundRemoved):
+        return Need("officer", "remove what is past its time", event.by, True)
     if not isinstance(event, Act):
         return None
     if isinstance(event, DefectConfirmed | DefectClosed) and event.walk:

@@ -17,6 +17,7 @@ from voicelog.errors import RecordError
 from voicelog.records import editions
 from voicelog.records.clip_files import make_folder, read_clip, sync_folder, write_clip
 from voicelog.records.clips import Clip
+from voicelog.records.removal import take_off
 
 
 def copy_store(source: Database, folder: Path, target: Path) -> None:
@@ -39,9 +40,17 @@ def copy_store(source: Database, folder: Path, target: Path) -> None:
             # No log may stay beside the file that another takes the place of.
             earlier.disable_wal()
     part.unlink(missing_ok=True)
+    leaving = _clips_kept(path)
     with Database(sqlite3.connect(part)) as copy:
         source.conn.backup(copy.conn)
         copy.execute("PRAGMA synchronous = FULL")
+        # What an earlier copy had and this record has removed leaves the copy too, once it is in place.
+        copy.conn.executemany(
+            "INSERT OR IGNORE INTO clips_leaving (sha256)"
+            " SELECT ?1 WHERE ?1 NOT IN (SELECT sha256 FROM clips)",
+            leaving,
+        )
+        copy.conn.commit()
         clips = list(copy.query("SELECT DISTINCT sha256, seconds FROM clips ORDER BY sha256"))
         # One file, with no log beside it that could be left behind when the folder is carried off.
         copy.disable_wal()
@@ -59,6 +68,10 @@ def copy_store(source: Database, folder: Path, target: Path) -> None:
         os.fsync(file.fileno())
     part.replace(path)
     sync_folder(target)
+    with Database(sqlite3.connect(path)) as copy:
+        take_off(copy, target / "clips")
+        copy.conn.commit()
+        copy.disable_wal()
     if lost:
         raise RecordError(
             f"The backup was made, but {len(lost)} of {len(clips)} sound clips could not be copied. "
@@ -68,12 +81,23 @@ def copy_store(source: Database, folder: Path, target: Path) -> None:
         )
 
 
+def _clips_kept(path: Path) -> list[tuple[str]]:
+    """Return the sound that an earlier copy has, and what it was still to let go; empty without a copy."""
+    if not path.exists():
+        return []
+    with Database(sqlite3.connect(path)) as earlier:
+        tables = set(earlier.table_names()) & {"clips", "clips_leaving"}
+        return [
+            row for table in sorted(tables) for row in earlier.conn.execute(f"SELECT sha256 FROM {table}")
+        ]
+
+
 def _refuse_other(source: Database, copy: Database, target: Path) -> None:
     """Raise RecordError when ``copy`` holds anything that ``source`` does not."""
     tables = copy.table_names()
     if not tables:
         return
-    if _hashes(copy) - _hashes(source):
+    if _hashes(copy, _removed(source)) - _hashes(source):
         raise RecordError(
             "This folder holds another record, and the backup would overwrite it.",
             where=str(target),
@@ -81,10 +105,17 @@ def _refuse_other(source: Database, copy: Database, target: Path) -> None:
         )
 
 
-def _hashes(db: Database) -> set[str]:
-    """Return the hashes of all events; of a database that is no record, what no record has."""
+def _removed(db: Database) -> frozenset[str]:
+    """Return the walks that a record removed under retention; an earlier copy still has them."""
+    return frozenset(row["walk"] for row in db.query("SELECT walk FROM removed_list WHERE what = 'walk'"))
+
+
+def _hashes(db: Database, without: frozenset[str] = frozenset()) -> set[str]:
+    """Return the hashes of all events but of some walks; of a database that is no record, what none has."""
     tables = set(db.table_names())
     if "events" not in tables:
         return {""}
-    kept = sorted(tables & {"events", "defect_events", "people"})
-    return {row["hash"] for table in kept for row in db.query(f"SELECT hash FROM {table}")}
+    found = {hash_ for walk, hash_ in db.conn.execute("SELECT walk, hash FROM events") if walk not in without}
+    for table in sorted(tables & {"defect_events", "people"}):
+        found |= {row["hash"] for row in db.query(f"SELECT hash FROM {table}")}
+    return found

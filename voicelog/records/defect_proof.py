@@ -14,14 +14,17 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from voicelog.defects.book import fold
+from voicelog.defects.book import UnitBook, apply
 from voicelog.defects.events import DEFECT_EVENT, DefectHeard, DefectRead, DefectsEntered, PointToRecheck
+from voicelog.defects.removal_events import RemovedWalk, SoundRemoved, WalksRemoved
+from voicelog.defects.retention import wrongly_removed
 from voicelog.errors import DefectError, RecordError
 from voicelog.records.chain import FIRST_PREVIOUS, Row, check, clip_named, read_time
 from voicelog.records.defect_list import list_entry
 from voicelog.records.defect_rows import chain_name, rows_of
 from voicelog.records.defect_seals import act_seal_problems
 from voicelog.records.people_rows import Roll
+from voicelog.records.removed import NOTHING, Removed, removed, removed_of
 from voicelog.records.seals import Seal, seals_of
 from voicelog.walk.events import SignedOff
 
@@ -45,6 +48,8 @@ class UnitProof:
     """The rows of the list of defects that follow from it; empty where it cannot be read."""
     events: tuple[Any, ...] = ()
     """For each row its event; None where it cannot be read."""
+    removed: Removed = NOTHING
+    """What its sealed events say was removed."""
 
 
 def unit_proof(unit: str, rows: Sequence[Row], seals: Sequence[Seal], roll: Roll) -> UnitProof:
@@ -58,8 +63,8 @@ def unit_proof(unit: str, rows: Sequence[Row], seals: Sequence[Seal], roll: Roll
     listed: tuple[tuple[Any, ...], ...] = ()
     if not checked.problems:
         try:
-            times = (read_time(row) for row in rows)
-            book = fold(unit, zip(times, checked.events, strict=True))
+            book, problems = _lived(unit, rows, checked.events)
+            found += problems
             listed = tuple(list_entry(defect) for defect in book.defects.values())
         except (DefectError, RecordError) as error:
             found.append(f"It cannot have happened so: {error.what}.")
@@ -70,7 +75,57 @@ def unit_proof(unit: str, rows: Sequence[Row], seals: Sequence[Seal], roll: Roll
         frozenset(row.hash for row in rows),
         listed,
         checked.events,
+        removed_of(rows, seals, roll),
     )
+
+
+def _lived(unit: str, rows: Sequence[Row], events: Sequence[Any]) -> tuple[UnitBook, list[str]]:
+    """Return a unit's book after its events, and what is wrong with the removals among them.
+
+    Raises DefectError and RecordError for what cannot have happened.
+    """
+    book, found = UnitBook(unit), []
+    ended: dict[str, DefectsEntered] = {}
+    gone: dict[tuple[str, str], int] = {}
+    for row, event in zip(rows, events, strict=True):
+        at = read_time(row)
+        name = f"Event {row.number}"
+        if isinstance(event, WalksRemoved | SoundRemoved):
+            found += [
+                f"{name} could not remove it: {why}." for why in wrongly_removed(event, book, at.date())
+            ]
+            found += [
+                f"{name} removes walk {walk.walk}, {why}."
+                for walk in event.walks
+                if (why := _cannot_go(walk, event, unit, ended.get(walk.walk), gone))
+            ]
+            gone |= {(walk.walk, event.kind): row.number for walk in event.walks}
+        elif (walk_id := getattr(event, "walk", ""), "walks removed") in gone:
+            found.append(f"{name} is of walk {walk_id}, which was removed before.")
+        if isinstance(event, DefectsEntered):
+            ended[event.walk] = event
+        book = apply(book, event, at)
+    return book, found
+
+
+def _cannot_go(
+    walk: RemovedWalk,
+    event: WalksRemoved | SoundRemoved,
+    unit: str,
+    ended: DefectsEntered | None,
+    gone: Mapping[tuple[str, str], int],
+) -> str | None:
+    """Return why a removal cannot be of this walk, or None."""
+    lines = sum(last - first + 1 for first, last in walk.lines)
+    if event.unit_id != unit:
+        return f"which would be of {event.unit_id}"
+    if ended is None or (ended.events, ended.head) != (walk.events, walk.head):
+        return "whose end is not the one that was entered before"
+    if (walk.walk, event.kind) in gone or (walk.walk, "walks removed") in gone:
+        return "which was removed before"
+    if lines != (walk.events if isinstance(event, WalksRemoved) else 0):
+        return "and does not say which lines it stood on"
+    return None
 
 
 def walk_link_problems(
@@ -154,6 +209,7 @@ class DefectProof:
             found = db.conn.execute("SELECT DISTINCT unit FROM defect_events ORDER BY unit")
             units = [unit for (unit,) in found]
         self.units = {u: unit_proof(u, rows_of(db, u), seals_of(db, chain_name(u)), roll) for u in units}
+        self.removed = removed(db, roll)
 
     def problems(self) -> Iterator[str]:
         """Yield what is wrong with the chains themselves."""
@@ -166,9 +222,14 @@ class DefectProof:
         yield from walk_link_problems(walk, rows, events, self.units.get(unit, UnitProof(unit)))
 
     def strays(self, walks: frozenset[str] | set[str]) -> Iterator[str]:
-        """Yield the events that came of a walk that is not among ``walks``."""
+        """Yield the events that came of a walk that is not among ``walks``, and was not removed by rule.
+
+        A walk that was removed and is among them all the same is told too.
+        """
+        for walk in sorted(self.removed.walks.keys() & walks):
+            yield f"Walk {walk} was removed under retention, and is there."
         for proof in self.units.values():
-            for walk in sorted(proof.of_walk.keys() - walks):
+            for walk in sorted(proof.of_walk.keys() - walks - self.removed.walks.keys()):
                 yield f"Defects of {proof.unit}: they name the walk {walk}, which is not there."
 
     def list_problems(self, db: Database) -> Iterator[str]:

@@ -8,7 +8,8 @@ from typing import Any
 
 from voicelog.defects.events import OfADefect, RepairCertified
 from voicelog.defects.needs import need_of_act
-from voicelog.errors import RecordError
+from voicelog.defects.removal_events import Removal, SoundRemoved, WalksRemoved
+from voicelog.errors import PersonError, RecordError
 from voicelog.people.keys import Signer
 from voicelog.people.rules import check_need
 from voicelog.people.state import People
@@ -50,6 +51,28 @@ def sealed_act(
     return event.model_copy(update=update)
 
 
+def sealed_removal(event: Removal, people: People, signer: Signer | None) -> Removal:
+    """Return a removal as it is recorded: with the key that it is sealed with.
+
+    Raises PersonError for anybody but an officer on record: a removal that no key seals could not be
+    told from a loss.
+    """
+    need = need_of_act(event)
+    assert need is not None
+    if not people or signer is None:
+        raise PersonError(
+            "nobody is on record here, and only an officer's key makes a removal that can be proved",
+            remedy="put an officer on record first: voicelog people add NAME --role officer",
+        )
+    check_need(people, need, signer.name, signer.key_id)
+    update = {
+        "by": people.person(signer.name).name,
+        "key_id": signer.key_id,
+        "people_head": people.head,
+    }
+    return event.model_copy(update=update)
+
+
 def _clips_of(defect_id: str, rows: Sequence[Row]) -> Iterator[str]:
     """Yield the sound that a defect's events name."""
     # In canonical JSON no text can hold this: its quotation marks are escaped.
@@ -76,9 +99,8 @@ def act_seal_problems(
                 found.append(f"Event {row.number} has a seal, and came of a walk.")
             continue
         people = tuple(then for _, then in roll.states if then.head == event.people_head)
-        problem = seal_problem(
-            row, key_of(event), seal, roll, people, need, needed=bool(before) or on_record(row)
-        )
+        needed = bool(before) or on_record(row) or isinstance(event, WalksRemoved | SoundRemoved)
+        problem = seal_problem(row, key_of(event), seal, roll, people, need, needed=needed)
         if problem:
             found.append(f"Event {row.number} {problem}")
         if isinstance(event, RepairCertified) and event.head:

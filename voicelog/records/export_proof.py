@@ -16,7 +16,8 @@ from voicelog.records.defect_proof import unit_proof, walk_link_problems
 from voicelog.records.defect_rows import chain_name
 from voicelog.records.export import Exported, pack, reached, unpack
 from voicelog.records.people_rows import Roll, read_roll
-from voicelog.records.seals import Seal, Who, key_of, seal_problems
+from voicelog.records.removed import Gone
+from voicelog.records.seals import Seal, Who, clips_digest, key_of, seal_problems
 from voicelog.records.signature_proof import signature_problems
 from voicelog.walk.events import Event, SignedOff, WalkStarted
 
@@ -40,6 +41,10 @@ class FileProof:
     """Of every event in it, of the walk, of defects and of people."""
     certificates: tuple[tuple[str, RepairCertified], ...] = ()
     """When they were made, as it is written, and the certificates of the unit's repairs."""
+    head: str = ""
+    """Hash of the walk's last event."""
+    without_sound: Gone | None = None
+    """What told that the sound was removed, where it was before this file was made."""
 
 
 def prove(data: bytes, where: str) -> FileProof:
@@ -55,6 +60,7 @@ def prove(data: bytes, where: str) -> FileProof:
     defects = record.defects or ()
     unit = str(getattr(checked.events[0], "unit_id", "")) if rows else ""
     proof = unit_proof(unit, defects, record.defect_seals, roll)
+    silent = proof.removed.sound.get(rows[0].walk) if rows else None
     acts = tuple((row, e) for row, e in zip(defects, proof.events, strict=True) if key_of(e))
     problems = [
         *_beginning(rows, checked.events, record),
@@ -62,7 +68,7 @@ def prove(data: bytes, where: str) -> FileProof:
         *roll.problems,
         *seal_problems(rows, checked.events, record.seals, roll, who=_at_some_time(roll)),
         *signature_problems(rows, checked.events),
-        *_sound(record),
+        *_sound(record, silent),
         *proof.problems,
         *(walk_link_problems(rows[0].walk, rows, checked.events, proof) if rows else ()),
         *_chain_end(unit, defects, record.defect_seals, signed),
@@ -79,6 +85,8 @@ def prove(data: bytes, where: str) -> FileProof:
         len(defects),
         frozenset(row.hash for row in (*rows, *defects)) | {row.hash for row in record.people},
         tuple((row.at, event) for row, event in acts if isinstance(event, RepairCertified)),
+        rows[-1].hash if rows else "",
+        silent if not record.clips else None,
     )
 
 
@@ -107,10 +115,14 @@ def _beginning(rows: Sequence[Row], events: Sequence[Any], record: Exported) -> 
     return found
 
 
-def _sound(record: Exported) -> list[str]:
-    """Return what is wrong with the sound clips."""
+def _sound(record: Exported, gone: Gone | None) -> list[str]:
+    """Return what is wrong with the sound clips; ``gone`` is what told that they were removed, or None."""
     named = dict.fromkeys(sha for row in record.rows if (sha := clip_named(row)) is not None)
     there = dict(record.clips)
+    if gone is not None and not there:
+        if gone.walk.clips_sha256 != clips_digest(named):
+            return ["The sound that was removed under retention is not that of the events."]
+        return []
     found = [f"Sound clip {sha[:12]}: it is missing." for sha in named if sha not in there]
     for sha, flac in there.items():
         if sha256_hex(flac) != sha:

@@ -63,7 +63,7 @@ class PeopleRecord:
 
     def now(self) -> People:
         """Return everybody on record. Raises PersonError when the record of people was altered."""
-        roll = self._roll()
+        roll = self.roll()
         if roll.problems:
             raise PersonError(
                 f"the record of people was altered, so nobody's name can be relied on. {roll.problems[0]}",
@@ -72,7 +72,8 @@ class PeopleRecord:
             )
         return roll.now
 
-    def _roll(self) -> Roll:
+    def roll(self) -> Roll:
+        """Return who was on record when, and what is wrong with that."""
         with self._turn, faults(self._path):
             last = self._last()
             if self._read is None or self._read[0] != last:

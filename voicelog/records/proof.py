@@ -22,7 +22,8 @@ from voicelog.records.held import Newest, newest, not_held_by
 from voicelog.records.list_proof import ListProof
 from voicelog.records.people_record import numbers_given, person_rows
 from voicelog.records.people_rows import Roll, boxes_problems, read_roll
-from voicelog.records.seals import UNSEALED, seal_problems, seals_of
+from voicelog.records.removed import NOTHING, Gone, Removed, list_problems, removed
+from voicelog.records.seals import UNSEALED, clips_digest, seal_problems, seals_of
 from voicelog.records.signature_proof import signature_problems
 from voicelog.records.tables_proof import table_problems
 
@@ -37,6 +38,8 @@ class FolderProof:
     station: str = ""
     """Hash of the first event of people; empty where nobody is on record."""
     newest: Newest | None = None
+    removed: Removed = NOTHING
+    """What an officer removed when its time was past."""
 
 
 def prove_folder(folder: Path, holds: Sequence[str] = ()) -> FolderProof:
@@ -68,9 +71,13 @@ def _prove(path: Path, folder: Path, holds: Sequence[str], *, bent_text: bool = 
             )
         found = store_problems(db, folder / "clips")
         (count,) = db.query("SELECT count(DISTINCT walk) AS walks, count(*) AS events FROM events")
-        station = _roll(db).now.root
-        found = (*found, *not_held_by(db, holds))
-        return FolderProof(count["walks"], count["events"], found, station, newest(db))
+        roll = _roll(db)
+        gone = removed(db, roll)
+        # Of a walk that was removed the last hash is told; nobody need look for it among the events.
+        told = [head for one in gone.walks.values() if (head := one.walk.head)]
+        wanted = [digits for digits in holds if not any(head.startswith(digits) for head in told)]
+        found = (*found, *not_held_by(db, wanted))
+        return FolderProof(count["walks"], count["events"], found, roll.now.root, newest(db), gone)
 
 
 def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
@@ -82,9 +89,17 @@ def walk_problems(db: Database, clips: Path, walk: str) -> tuple[str, ...]:
         rows = schema.rows(db, "walk = ?", (walk,))
         followers = _followers(db, rows[-1]) if rows else []
         roll = _roll(db)
-        unit = _unit_of(rows)
+        gone = removed(db, roll)
+        was = gone.walks.get(walk) if not rows else None
+        unit = was.event.unit_id if was else _unit_of(rows)
         defects = DefectProof(db, roll, [unit] if unit else [])
-        found = _problems(db, clips, walk, rows, schema.lines(db), roll, frozenset(), defects)
+        lines = schema.lines(db, gone.lines)
+        if was:
+            # Nothing of it is there, and the unit's chain says why.
+            return (*defects.problems(), *line_problems(db), *roll.problems)
+        found = _problems(db, clips, walk, rows, lines, roll, frozenset(), defects)
+        if walk in gone.walks:
+            found = (*found, f"Walk {walk} was removed under retention, and is there.")
         found = (*found, *defects.problems(), *line_problems(db))
     moved = [f"An event after this walk's last was moved to the walk {row.walk}." for row in followers]
     return (*found, *moved, *roll.problems)
@@ -107,11 +122,12 @@ def _content_problems(db: Database, clips: Path) -> list[str]:
     """Return what is wrong with people, walks and defects."""
     found: list[str] = []
     with db.atomic():
-        lines, roll = schema.lines(db), _roll(db)
+        roll = _roll(db)
+        lists, defects = ListProof(), DefectProof(db, roll)
+        lines = schema.lines(db, defects.removed.lines)
         boxes = [(row["key_id"], row["box"]) for row in db.query("SELECT * FROM keys ORDER BY key_id")]
         found += [f"Line {line} of the record is missing." for line in lines[1]]
         found += [*roll.problems, *boxes_problems(roll, boxes)]
-        lists, defects = ListProof(), DefectProof(db, roll)
         for walk, rows in schema.rows_by_walk(db):
             lists.take(walk, rows)
             told = _problems(db, clips, walk, rows, lines, roll, UNSEALED, defects)
@@ -129,7 +145,7 @@ def _content_problems(db: Database, clips: Path) -> list[str]:
         ]
         found += lists.problems(db)
         found += [*defects.problems(), *defects.strays(lists.walks), *line_problems(db)]
-        found += defects.list_problems(db)
+        found += [*defects.list_problems(db), *list_problems(db, defects.removed)]
     return found
 
 
@@ -149,8 +165,12 @@ def _file_problems(db: Database) -> Iterator[str]:
     ((pages,), (size,)) = (
         db.conn.execute(f"PRAGMA {name}").fetchone() for name in ("page_count", "page_size")
     )
-    # With a log beside it the file may be shorter than its pages, but never longer.
-    if Path(_file_of(db)).stat().st_size > pages * size:
+    path = Path(_file_of(db))
+    with path.open("rb") as file:
+        # With a log beside it the file may be shorter than its pages, or, where space was given back
+        # that is not yet cut off, as long as its own header says (sqlite.org, Database File Format, 1.3.8).
+        pages = max(pages, int.from_bytes(file.read(32)[28:32], "big"))
+    if path.stat().st_size > pages * size:
         yield "There is something after the end of the record's file."
     yield from table_problems(db)
     guards = db.triggers_dict
@@ -207,16 +227,28 @@ def _problems(
     found += seal_problems(rows, checked.events, seals_of(db, walk), roll)
     found += signature_problems(rows, checked.events)
     found += defects.of_walk(walk, rows, checked.events)
-    return (*found, *_clip_problems(clips, rows, notes))
+    return (*found, *_clip_problems(clips, rows, notes, defects.removed.sound.get(walk)))
 
 
-def _clip_problems(clips: Path, rows: Sequence[Row], notes: Sequence[dict[str, Any]]) -> list[str]:
-    """Return what is wrong with the sound of a walk; ``notes`` are its rows of ``clips``."""
+def _clip_problems(
+    clips: Path, rows: Sequence[Row], notes: Sequence[dict[str, Any]], gone: Gone | None
+) -> list[str]:
+    """Return what is wrong with the sound of a walk; ``notes`` are its rows of ``clips``.
+
+    ``gone`` is what told that its sound was removed; None where nothing did.
+    """
     named: dict[str, str] = {}
     for row in rows:
         if (sha := clip_named(row)) is not None:
             named.setdefault(sha, row.at)
     kept = {str(note["sha256"]) for note in notes}
+    if gone is not None:
+        found = [
+            f"Sound clip {sha[:12]}: it was removed under retention, and is noted." for sha in sorted(kept)
+        ]
+        if gone.walk.clips_sha256 != clips_digest(named):
+            found.append("The sound that was removed under retention is not that of the events.")
+        return found
     found = [
         f"Sound clip {sha[:12]}: the record has lost its note of it." for sha in named if sha not in kept
     ]

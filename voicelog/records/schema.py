@@ -16,7 +16,7 @@ from pathlib import Path
 from sqlite_utils import Database, Migrations
 
 from voicelog.errors import RecordError
-from voicelog.records import schema_people
+from voicelog.records import schema_people, schema_removal
 from voicelog.records.chain import Row
 
 SET = "voicelog records"
@@ -165,7 +165,7 @@ OF_READINGS = """kind = 'entry logged'
  AND (instr(body, '"reading_id":"') > 0 OR instr(body, '"corrects":"') > 0)"""
 """SQL condition on ``events``; in canonical JSON no text can hold these, for its quotes are escaped."""
 
-GUARDS = _FIRST_GUARDS | _DEFECT_GUARDS | schema_people.GUARDS
+GUARDS = _FIRST_GUARDS | _DEFECT_GUARDS | schema_people.GUARDS | schema_removal.GUARDS
 """Trigger name to the SQL that makes it."""
 
 
@@ -257,19 +257,36 @@ def insert_row(db: Database, row: Row) -> int:
     return int(db.table("events").insert(values).last_pk or 0)
 
 
-def lines(db: Database) -> tuple[int, list[int]]:
+def lines(db: Database, removed: Sequence[range] = ()) -> tuple[int, list[int]]:
     """Return how many line numbers of ``events`` were ever given out, and those that are gone.
 
-    Line numbers are given without gaps, also after a failed append, so a gap is a removed line.
+    Line numbers are given without gaps, also after a failed append, so a gap is a removed line. Those
+    in ``removed`` are told of elsewhere, and are not among what is gone.
     """
     given = sum(int(row["seq"]) for row in db.query("SELECT seq FROM sqlite_sequence WHERE name = 'events'"))
+    told = _merged(removed)
     # Asked one by one, each is answered from an index: the lines themselves are not read.
     asked = ("count(*)", "coalesce(min(seq), 1)", "coalesce(max(seq), 0)")
     count, first, last = (next(db.query(f"SELECT {what} AS n FROM events"))["n"] for what in asked)
-    if first == 1 and count == last == given:
+    between = "SELECT EXISTS (SELECT 1 FROM events WHERE seq BETWEEN ? AND ?)"
+    apart = not any(db.conn.execute(between, (r.start, r.stop - 1)).fetchone()[0] for r in told)
+    in_range = first >= 1 and last <= given and all(r.start >= 1 and r.stop <= given + 1 for r in told)
+    if apart and in_range and count + sum(map(len, told)) == given:
         return given, []
     there = {row["seq"] for row in db.query("SELECT seq FROM events")}
+    there.update(line for r in told for line in r)
     return given, [line for line in range(1, given + 1) if line not in there]
+
+
+def _merged(ranges: Sequence[range]) -> list[range]:
+    """Return the same numbers as few ranges that do not overlap, in order."""
+    found: list[range] = []
+    for part in sorted(ranges, key=lambda r: r.start):
+        if found and part.start <= found[-1].stop:
+            found[-1] = range(found[-1].start, max(found[-1].stop, part.stop))
+        elif part:
+            found.append(part)
+    return found
 
 
 @STEPS()
@@ -310,3 +327,13 @@ def extents_listed(db: Database) -> None:
         " THEN coalesce(json_extract(body, '$.extent'), 'daily') ELSE 'daily' END"
         " FROM events WHERE seq = first_seq) WHERE first_seq IN (SELECT seq FROM events)"
     )
+
+
+@STEPS()
+def removals(db: Database) -> None:
+    """Make the list of what was removed, and let the guards pass what is on it, and nothing else."""
+    for statement in schema_removal.TABLES:
+        db.execute(statement)
+    for name, statement in schema_removal.GUARDS.items():
+        db.execute(f"DROP TRIGGER {name}")
+        db.execute(statement)

@@ -50,6 +50,8 @@ from voicelog.records.lists import list_event, list_extent, walk_summaries
 from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
 from voicelog.records.readings import list_readings
+from voicelog.records.removal import RemovalRecord, removed_sound
+from voicelog.records.removed import no_longer_there
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
 from voicelog.sheet.model import Sheet
@@ -79,6 +81,10 @@ class Store:
         """Who is on record here, and their keys."""
         self.defects = DefectRecord(db, self._path, self._turn, self._now, self.people.now)
         """The defects of every unit."""
+        self.removal = RemovalRecord(
+            db, self._path, self._turn, self._writing, self._now, self.people.now, self.people.roll
+        )
+        """What was removed when its time was past, and the removing."""
         self.across = Across(db, self._path, self._turn)
         """What is asked across many walks."""
 
@@ -152,6 +158,8 @@ class Store:
         self._check_walk_id(walk)
         with self._turn, faults(self._path), self._writing() as fresh:
             number, previous = self._last(walk)
+            if number == 0 and (gone := self.removal.walk(walk)):
+                raise no_longer_there(gone)
             if after is not None and after != number:
                 raise _gone_on(walk)
             self._check_opening(walk, number, events)
@@ -159,7 +167,7 @@ class Store:
             self._keep_clips(walk, events, clips, now, fresh)
             people = self.people.now()
             added = []
-            clips_so_far, seals_so_far = partial(self._clips_of, walk), partial(seals_of, self._db, walk)
+            clips_so_far, seals_so_far = partial(self._clips_named, walk), partial(seals_of, self._db, walk)
             defects_so_far = partial(self._defects_head, walk)
             for given in events:
                 number += 1
@@ -228,6 +236,9 @@ class Store:
                 "SELECT DISTINCT walk FROM events WHERE walk >= ? AND walk < ?", (stem, f"{stem}:")
             )
             taken = {row["walk"] for row in near}
+            # A walk that was removed keeps its name: nothing else may ever stand under it.
+            gone = "SELECT walk FROM removed_list WHERE walk >= ? AND walk < ?"
+            taken |= {row["walk"] for row in self._db.query(gone, (stem, f"{stem}:"))}
         number = 1
         while f"{stem}{number}" in taken:
             number += 1
@@ -236,7 +247,12 @@ class Store:
     def clip(self, sha256: str) -> bytes:
         """Return a clip's FLAC file; RecordError when it is missing or was altered."""
         with faults(self._clips):
-            return read_clip(self._clips, sha256)
+            try:
+                return read_clip(self._clips, sha256)
+            except RecordError:
+                if gone := self.removal.of_clip(sha256):
+                    raise removed_sound(gone) from None
+                raise
 
     def verify(self, walk: str) -> tuple[str, ...]:
         """Return what is wrong with a walk's record, in plain words; empty when it is whole.
@@ -262,7 +278,8 @@ class Store:
             seals = seals_of(self._db, walk)
             people = person_rows(self._db)
             chain, chain_seals = self._unit_chain(walk)
-        clips = sorted({sha for row in rows if (sha := clip_named(row)) is not None})
+        named = {sha for row in rows if (sha := clip_named(row)) is not None}
+        clips = [] if self.removal.without_sound(walk) else sorted(named)
         held = tuple((sha, self.clip(sha)) for sha in clips)
         with faults(self.folder):
             made_with = tuple(sorted((sha, Path(path).read_bytes()) for sha, path in sheet.sources))
@@ -371,6 +388,11 @@ class Store:
     def _clips_of(self, walk: str) -> set[str]:
         """Return the SHA-256 of every clip that is noted for the walk."""
         return {row["sha256"] for row in self._db.query("SELECT sha256 FROM clips WHERE walk = ?", (walk,))}
+
+    def _clips_named(self, walk: str) -> set[str]:
+        """Return the SHA-256 of every clip that an event of the walk names, also where they were removed."""
+        rows = schema.rows(self._db, "walk = ?", (walk,))
+        return {sha for row in rows if (sha := clip_named(row)) is not None}
 
     def _unit_of(self, walk: str) -> str:
         """Return the id of the unit that a walk is of; empty when there is no such walk."""

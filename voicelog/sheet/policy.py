@@ -64,6 +64,7 @@ class RetentionTable(Table):
 
     walks_months: Annotated[int, Field(ge=0)] = 0
     repairs_months: Annotated[int, Field(ge=0)] = 0
+    sound_months: Annotated[int, Field(ge=0)] = 0
 
 
 class IntervalTable(Table):
@@ -145,6 +146,8 @@ class Policy:
     sha256: str
     path: str
     intervals: tuple[Interval, ...] = ()
+    sound_months: int = 0
+    """How long the sound of walks is kept at least; 0: as long as the walk."""
 
     def is_of(self, text: bytes) -> bool:
         """Return whether it was read from a file with these bytes."""
@@ -220,6 +223,10 @@ def _faults(file: PolicyFile, sheets: tuple[Sheet, ...]) -> Iterator[Fault]:
             what = f"how often the {interval.extent} check is due is told twice"
             yield ("interval", index), what, "Leave one of the two out.", "error"
         told.add((interval.extent, interval.sheet))
+    kept = file.retention
+    if 0 < kept.walks_months <= kept.sound_months:
+        what = "the sound is to be kept as long as the walk, or longer, and goes with it"
+        yield ("retention", "sound_months"), what, "Leave it out, or give fewer months.", "warning"
     for index, name in enumerate(file.signing.override_by):
         if not name.strip():
             yield ("signing", "override_by", index), "a name is empty", "Write a person's name.", "error"
@@ -302,4 +309,5 @@ def _build(file: PolicyFile, source: Source) -> Policy:
         sha256=source.sha256,
         path=str(source.path),
         intervals=tuple(Interval(i.extent, i.days, i.sheet) for i in file.interval),
+        sound_months=file.retention.sound_months,
     )
