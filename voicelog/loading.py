@@ -46,6 +46,7 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
     stored = store.events(walk_id)
     started = stored[0].event if stored else None
     if not isinstance(started, WalkStarted):
+        store.removal.check_there(walk_id)
         raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
     made = _as_made(store, started, sheet_path)
     if made is None and started.unit_sha256:

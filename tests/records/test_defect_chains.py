@@ -133,8 +133,11 @@ def test_a_record_of_the_version_before_is_brought_up_to_date(tmp_path: Path) ->
         walks = store.walks()
     connection = sqlite3.connect(folder / "voicelog.db")
     lists = ("defect_list", "walk_list", "point_list", "reading_list")
-    for table in (*lists, "defect_events", "people", "keys", "seals"):
+    for table in (*lists, "defect_events", "people", "keys", "seals", "removed_list", "clips_leaving"):
         connection.execute(f"DROP TABLE {table}")
+    for guard in ("events_refuse_delete", "clips_refuse_delete"):
+        connection.execute(f"DROP TRIGGER {guard}")
+        connection.execute(schema._FIRST_GUARDS[guard])
     for index in ("events_after", "events_of_readings"):
         connection.execute(f"DROP INDEX {index}")
     with Database(memory=True) as empty:

@@ -139,9 +139,14 @@ def policy_lines(found: Policy) -> list[str]:
     lines.append(f"a doubt is overdue after {found.doubt_hours} hours")
     lines.append("who walked may" + ("" if found.own_walk else " not") + " also confirm the walk")
     lines.append("may be overridden by " + (", ".join(found.override_by) or "any officer"))
-    for what, months in (("walks", found.walks_months), ("repairs", found.repairs_months)):
+    kept = (
+        ("walks are", found.walks_months),
+        ("the sound of walks is", found.sound_months),
+        ("repairs are", found.repairs_months),
+    )
+    for what, months in kept:
         if months:
-            lines.append(f"{what} are kept {months} months at least; voicelog removes nothing")
+            lines.append(f"{what} kept {months} months at least, and until an officer removes what is past")
     for interval in found.intervals:
         what = f"{interval.extent} check" + (f" with {interval.sheet}" if interval.sheet else "")
         due = f"due again after {interval.days} days" if interval.days else "not due by itself"

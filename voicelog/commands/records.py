@@ -16,6 +16,7 @@ from voicelog.errors import RecordError, WalkError
 from voicelog.paths import data_folder
 
 if TYPE_CHECKING:
+    from voicelog.records.export_proof import FileProof
     from voicelog.records.store import Store
     from voicelog.walk.events import Event
 
@@ -76,21 +77,28 @@ def verify(data: Path | None, what: str | None, station: str | None, holds: tupl
     path = Path(what) if what is not None else data_folder(data)
     wanted = tuple(digits_of(printed) for printed in holds)
     if path.is_file():
-        sys.exit(_file(path, station, wanted))
+        sys.exit(_file(path, station, wanted, data_folder(data)))
     if what is None or path.is_dir():
         sys.exit(_everything(path, station, wanted))
     sys.exit(_walk(data_folder(data), what, station, wanted))
 
 
-def _file(path: Path, station: str | None, wanted: Sequence[str]) -> int:
+def _file(path: Path, station: str | None, wanted: Sequence[str], data: Path) -> int:
     from voicelog.defects.wording import certificate
     from voicelog.records.export_proof import NOT_SIGNED, prove
     from voicelog.records.held import not_held
+    from voicelog.records.removed import told
     from voicelog.screens.outside_text import visible
     from voicelog.walk.wording import show_key, show_signing_key
 
     found = prove(path.read_bytes(), str(path))
-    problems = [*found.problems, *not_held(wanted, found.hashes), *_other_station(found.station, station)]
+    removed, differs = _removed_here(data, found)
+    problems = [
+        *found.problems,
+        *not_held(wanted, found.hashes),
+        *_other_station(found.station, station),
+        *differs,
+    ]
     for problem in problems:
         click.echo(visible(problem), err=True)
     # Nothing was found altered in a record that nobody sealed; but it could have been made anew.
@@ -102,9 +110,30 @@ def _file(path: Path, station: str | None, wanted: Sequence[str]) -> int:
         click.echo(f"{found.defect_events} events of the unit's defects")
     for at, made in found.certificates:
         click.echo(visible(f"{made.defect_id}: {certificate(datetime.fromisoformat(at), made)}"))
+    if found.without_sound is not None:
+        click.echo(visible(told(found.without_sound)))
+    for line in removed:
+        click.echo(visible(line))
     if found.station and station is None:
         click.echo(f"station {show_key(found.station)}: compare it with what the station itself tells")
     return 1 if problems else 0
+
+
+def _removed_here(folder: Path, found: FileProof) -> tuple[list[str], list[str]]:
+    """Return what the record here says of a file's walk if it removed it, and where the two differ."""
+    from voicelog.records.removed import told
+    from voicelog.records.store import DATABASE, Store
+
+    if not (folder / DATABASE).is_file():
+        return [], []
+    with Store.open(folder, clock=now, make=False) as store:
+        gone = store.removal.walk(found.walk)
+        here = store.people.now().root
+    if gone is None or found.station != here:
+        return [], []
+    if (gone.walk.head, gone.walk.events) != (found.head, found.events):
+        return [], ["This is not the walk as it was when it was removed here: its last event is another."]
+    return [f"{told(gone)}: this file holds that walk, to its last event"], []
 
 
 def _other_station(found: str, named: str | None) -> Iterator[str]:
@@ -116,6 +145,7 @@ def _other_station(found: str, named: str | None) -> Iterator[str]:
 
 def _everything(folder: Path, station: str | None = None, wanted: Sequence[str] = ()) -> int:
     from voicelog.records.proof import prove_folder
+    from voicelog.records.removed import told_act
     from voicelog.screens.outside_text import visible
 
     found = prove_folder(folder, wanted)
@@ -124,6 +154,8 @@ def _everything(folder: Path, station: str | None = None, wanted: Sequence[str] 
         click.echo(visible(problem), err=True)
     state = "not whole" if problems else "whole"
     click.echo(visible(f"{folder}: {found.walks} walks, {found.events} events, {state}"))
+    for done_at, event in found.removed.acts:
+        click.echo(visible(told_act(done_at, event)))
     if found.newest is not None:
         walk, at, digits = found.newest.walk, found.newest.at, found.newest.hash
         click.echo(visible(f"newest event: of {walk}, {at}, hash {digits}"))
@@ -132,6 +164,7 @@ def _everything(folder: Path, station: str | None = None, wanted: Sequence[str] 
 
 def _walk(folder: Path, walk_id: str, station: str | None, wanted: Sequence[str]) -> int:
     from voicelog.records.held import not_held
+    from voicelog.records.removed import told, told_copy
     from voicelog.records.store import Store
     from voicelog.screens.outside_text import visible
     from voicelog.walk.events import SignedOff
@@ -139,6 +172,17 @@ def _walk(folder: Path, walk_id: str, station: str | None, wanted: Sequence[str]
 
     with Store.open(folder, clock=now, make=False) as store:
         events = store.events(walk_id)
+        gone = store.removal.removed()
+        if not events and (was := gone.walks.get(walk_id)):
+            problems = [
+                *store.verify(walk_id),
+                *not_held(wanted, (was.walk.head,)),
+                *_other_station(store.people.now().root, station),
+            ]
+            for problem in problems:
+                click.echo(visible(problem), err=True)
+            click.echo(visible(f"{walk_id}: {told(was)}; {told_copy(was)}"))
+            return 1 if problems else 0
         if not events:
             raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
         problems = [
@@ -155,6 +199,8 @@ def _walk(folder: Path, walk_id: str, station: str | None, wanted: Sequence[str]
         click.echo(visible(f"{made.meaning} {made.by}, {made.role}; {show_signing_key(made)}"))
     if not signed:
         click.echo("not signed")
+    if silent := gone.sound.get(walk_id):
+        click.echo(visible(f"{told(silent)}; {told_copy(silent)}"))
     for line in certified:
         click.echo(visible(line))
     return 1 if problems else 0

@@ -73,12 +73,20 @@ _SHEET = click.option(
 
 
 @click.command()
+@click.option("--removed", is_flag=True, help="Those that were removed under retention.")
 @click.pass_obj
-def walks(data: Path | None) -> None:
+def walks(data: Path | None, removed: bool) -> None:
     """List the walks on record."""
+    from voicelog.records.removed import told, told_copy
     from voicelog.screens.outside_text import visible
 
     with _store(data) as store:
+        if removed:
+            for walk, gone in store.removal.removed().walks.items():
+                what = f"{walk}  {gone.event.unit_name}  {gone.walk.sheet_title}  {gone.walk.operator}"
+                line = f"{what}  {gone.walk.started:%Y-%m-%d %H:%M}  {told(gone)}; {told_copy(gone)}"
+                click.echo(visible(line))
+            return
         for found in store.walks():
             state = "signed" if found.signed else "complete" if found.finished else "unfinished"
             line = (

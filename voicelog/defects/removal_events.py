@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Literal
 
-from voicelog.meaning.facts import Frozen
+from voicelog.meaning.facts import Frozen, Sealed
 
 
 class RemovedWalk(Frozen):
@@ -40,7 +40,7 @@ class RemovedWalk(Frozen):
     """Of that file."""
 
 
-class _Removed(Frozen):
+class _Removed(Sealed):
     """Who removed what of which walks, by which policy."""
 
     unit_id: str
@@ -56,7 +56,6 @@ class _Removed(Frozen):
     repairs_months: int
     """The same of the repairs that the walks speak of."""
     walks: tuple[RemovedWalk, ...]
-    key_id: str = ""
     people_head: str = ""
     """Hash of the last event of people when it was done."""
 

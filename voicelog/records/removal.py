@@ -74,6 +74,19 @@ class RemovalRecord:
         """Return whether a walk's sound was removed and its events stayed."""
         return "sound" in self._listed(walk)
 
+    def sound_of(self, walk: str) -> tuple[int, int]:
+        """Return how many sound clips a walk has here, and their bytes on the disk."""
+        with self._turn, faults(self._path):
+            sql = "SELECT count(*), coalesce(sum(bytes), 0) FROM clips WHERE walk = ?"
+            count, size = self._db.conn.execute(sql, (walk,)).fetchone()
+            return int(count), int(size)
+
+    def text_of(self, walk: str) -> int:
+        """Return about how many bytes the events of a walk take up."""
+        with self._turn, faults(self._path):
+            sql = "SELECT coalesce(sum(length(body) + 300), 0) FROM events WHERE walk = ?"
+            return int(self._db.conn.execute(sql, (walk,)).fetchone()[0])
+
     def of_clip(self, sha256: str) -> Gone | None:
         """Return what removed a clip that is no longer there; None where nothing did."""
         with self._turn, faults(self._path):

@@ -151,6 +151,18 @@ def told(gone: Gone) -> str:
     )
 
 
+def told_act(at: datetime, event: Removal) -> str:
+    """Return what was removed at once, by whom and why: ``removed under retention on ...: 12 walks of ...``."""
+    walks = event.walks
+    days = f"{min(w.started for w in walks):%Y-%m-%d} to {max(w.last for w in walks):%Y-%m-%d}"
+    what = "the sound of " if isinstance(event, SoundRemoved) else ""
+    count = "1 walk" if len(walks) == 1 else f"{len(walks)} walks"
+    return (
+        f"removed under retention on {show_time(at)} by {event.by} (officer): {what}{count} of "
+        f"{event.unit_name}, {days}: {event.reason}"
+    )
+
+
 def told_copy(gone: Gone) -> str:
     """Return where its copy went, or that there is none."""
     walk = gone.walk

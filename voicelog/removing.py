@@ -1,0 +1,182 @@
+"""What of a record is past its time, what holds it, and the order in which it is copied and removed.
+
+A unit's walks are copied first, each copy proved as it lies on the disk, and only then removed, all in
+one act. What goes wrong before that act leaves them as they were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from voicelog.defects.book import UnitBook
+from voicelog.defects.removal_events import Removal, SoundRemoved, WalksRemoved
+from voicelog.defects.retention import (
+    Hold,
+    Kept,
+    held_by_defects,
+    held_by_itself,
+    of_defects,
+    walks_past,
+)
+from voicelog.errors import RecordError, VoicelogError
+from voicelog.loading import load_walk
+from voicelog.people.keys import Signer
+from voicelog.records.copies import Copy, keep_copy, proved
+from voicelog.records.store import Store
+from voicelog.records.summary import WalkSummary
+from voicelog.sheet.policy import Policy
+
+
+@dataclass(frozen=True, slots=True)
+class PastWalk:
+    """A walk that the policy no longer asks to be kept, whole or its sound."""
+
+    kept: Kept
+    found: WalkSummary
+    clips: int
+    bytes: int
+    """About what it takes up: of whole walks events and sound, otherwise the sound."""
+    holds: tuple[Hold, ...] = ()
+    """Why it may not be removed all the same; empty where it may."""
+
+
+def past_walks(
+    store: Store, policy: Policy, today: date, *, sound: bool = False, only: Sequence[str] = ()
+) -> tuple[PastWalk, ...]:
+    """Return the walks past their time, oldest first; with ``sound`` those whose sound is.
+
+    ``only`` are those that are looked at; all, where none are named.
+    """
+    walks = {found.walk: found for found in store.walks()}
+    months = policy.sound_months if sound else policy.walks_months
+    wanted = [
+        kept for kept in walks_past(_days(walks, today), today, months) if not only or kept.name in only
+    ]
+    books = {unit: store.defects.book(unit) for unit in {walks[k.name].unit_id for k in wanted}}
+    speaks = {unit: of_defects(book.defects.values()) for unit, book in books.items()}
+    latest = set() if sound else {last.walk for last in store.across.last_walks()}
+    past = []
+    for kept in wanted:
+        found = walks[kept.name]
+        clips, size = store.removal.sound_of(found.walk)
+        if sound and not clips:
+            continue
+        defects = speaks[found.unit_id].get(found.walk, ())
+        holds = (
+            *_of_the_walk(store, books[found.unit_id], found.walk),
+            *held_by_defects(defects, today, policy.repairs_months),
+            *((_LATEST,) if found.walk in latest else ()),
+        )
+        text = 0 if sound else store.removal.text_of(found.walk)
+        past.append(PastWalk(kept, found, clips, size + text, holds))
+    return tuple(past)
+
+
+_LATEST = Hold(
+    "it is the unit's latest check of its kind with this sheet, from which it is told when the next is due",
+    "it can go when a later one was made",
+)
+
+
+def _days(walks: Mapping[str, WalkSummary], today: date) -> dict[str, date]:
+    """Return the day of each walk's last event; never before a walk that stands before it on record.
+
+    A machine whose clock lost the day dates a walk years back. The order of the record is known: a walk
+    is not older than one that was begun before it. A day that is still to come bounds nothing.
+    """
+    found: dict[str, date] = {}
+    bound = date.min
+    for walk in walks.values():
+        begun = walk.started.date()
+        if begun <= today:
+            bound = max(bound, begun)
+        found[walk.walk] = max(walk.last.date(), begun, bound)
+    return found
+
+
+def _of_the_walk(store: Store, book: UnitBook, walk: str) -> tuple[Hold, ...]:
+    try:
+        return held_by_itself(load_walk(store, walk, None)[0], book, walk)
+    except VoicelogError as error:
+        return (Hold(f"it cannot be read: {error.what}", error.remedy or "see: voicelog verify"),)
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """How what is past its time is removed."""
+
+    policy: Policy
+    reason: str
+    signer: Signer | None
+    copies: Path | None
+    """The folder of the copies; None where none are made."""
+    sound: bool
+
+
+def remove_all(
+    store: Store, past: Sequence[PastWalk], act: Act, told: Callable[[str], None]
+) -> tuple[tuple[Removal, ...], tuple[VoicelogError, ...]]:
+    """Remove the walks that nothing holds, unit by unit; return what was done and what could not be.
+
+    ``told`` is called with each copy that was written. A unit of which something goes wrong stays whole.
+    """
+    by_unit: dict[str, list[PastWalk]] = {}
+    for one in past:
+        if not one.holds:
+            by_unit.setdefault(one.found.unit_id, []).append(one)
+    done, failed = [], []
+    for its in by_unit.values():
+        try:
+            done.append(_remove_of_unit(store, its, act, told))
+        except VoicelogError as error:
+            failed.append(error)
+    return tuple(done), tuple(failed)
+
+
+def _remove_of_unit(
+    store: Store, walks: Sequence[PastWalk], act: Act, told: Callable[[str], None]
+) -> Removal:
+    kind: type[Removal] = SoundRemoved if act.sound else WalksRemoved
+    policy, first = act.policy, walks[0].found
+    with ExitStack() as held:
+        for one in walks:
+            held.enter_context(store.lock(one.found.walk))
+        described = [
+            store.removal.described(one.found.walk, kind, _copied(store, one.found.walk, act, told))
+            for one in walks
+        ]
+        event = kind(
+            unit_id=first.unit_id,
+            unit_name=first.unit_name,
+            by=act.signer.name if act.signer else "",
+            reason=act.reason,
+            policy=policy.title,
+            policy_edition=policy.edition,
+            policy_sha256=policy.sha256,
+            months=policy.sound_months if act.sound else policy.walks_months,
+            repairs_months=policy.repairs_months,
+            walks=tuple(described),
+        )
+        return store.removal.remove(event, signer=act.signer)
+
+
+def _copied(store: Store, walk: str, act: Act, told: Callable[[str], None]) -> Copy | None:
+    """Prove a walk, and write its copy where one is wanted. Raises RecordError for one that is not whole."""
+    record = store.exported(walk, load_walk(store, walk, None)[1])
+    if act.copies is None:
+        proved(record, walk)
+        return None
+    copy = keep_copy(record, act.copies, walk, store.people.now().root)
+    told(f"{copy.path}: " + ("copied and proved" if copy.new else "was there already, and is proved"))
+    return copy
+
+
+def check_reason(reason: str) -> str:
+    """Return why it is removed; RecordError where nothing is said."""
+    if not reason.strip():
+        raise RecordError("A removal needs a reason.", where="record", remedy="say why, in a few words")
+    return " ".join(reason.split())
