@@ -23,12 +23,16 @@ from voicelog.defects.retention import (
     walks_past,
 )
 from voicelog.errors import RecordError, VoicelogError
-from voicelog.loading import load_walk
+from voicelog.loading import sheet_as_made
 from voicelog.people.keys import Signer
 from voicelog.records.copies import Copy, keep_copy, proved
 from voicelog.records.store import Store
 from voicelog.records.summary import WalkSummary
+from voicelog.sheet import of_extent
+from voicelog.sheet.model import Sheet
 from voicelog.sheet.policy import Policy
+from voicelog.walk.events import WalkStarted
+from voicelog.walk.state import fold
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,8 @@ class PastWalk:
     clips: int
     bytes: int
     """About what it takes up: of whole walks events and sound, otherwise the sound."""
+    sheet: Sheet | None
+    """What it was made with; None where that is not at hand, and then it is held."""
     holds: tuple[Hold, ...] = ()
     """Why it may not be removed all the same; empty where it may."""
 
@@ -59,6 +65,7 @@ def past_walks(
     books = {unit: store.defects.book(unit) for unit in {walks[k.name].unit_id for k in wanted}}
     speaks = {unit: of_defects(book.defects.values()) for unit, book in books.items()}
     latest = set() if sound else {last.walk for last in store.across.last_walks()}
+    sheets: dict[tuple[str, ...], Sheet | None] = {}
     past = []
     for kept in wanted:
         found = walks[kept.name]
@@ -66,13 +73,14 @@ def past_walks(
         if sound and not clips:
             continue
         defects = speaks[found.unit_id].get(found.walk, ())
+        sheet, held = _of_the_walk(store, books[found.unit_id], found.walk, sheets)
         holds = (
-            *_of_the_walk(store, books[found.unit_id], found.walk),
+            *held,
             *held_by_defects(defects, today, policy.repairs_months),
             *((_LATEST,) if found.walk in latest else ()),
         )
         text = 0 if sound else store.removal.text_of(found.walk)
-        past.append(PastWalk(kept, found, clips, size + text, holds))
+        past.append(PastWalk(kept, found, clips, size + text, sheet, holds))
     return tuple(past)
 
 
@@ -98,11 +106,27 @@ def _days(walks: Mapping[str, WalkSummary], today: date) -> dict[str, date]:
     return found
 
 
-def _of_the_walk(store: Store, book: UnitBook, walk: str) -> tuple[Hold, ...]:
+def _of_the_walk(
+    store: Store, book: UnitBook, walk: str, sheets: dict[tuple[str, ...], Sheet | None]
+) -> tuple[Sheet | None, tuple[Hold, ...]]:
+    """Return the sheet of a walk, read once for each edition, and what in the walk holds it."""
     try:
-        return held_by_itself(load_walk(store, walk, None)[0], book, walk)
-    except VoicelogError as error:
-        return (Hold(f"it cannot be read: {error.what}", error.remedy or "see: voicelog verify"),)
+        events = store.events(walk)
+        begun = events[0].event
+        if not isinstance(begun, WalkStarted):
+            raise KeyError("beginning")
+        key = (begun.sheet_id, *begun.edition_key)
+        if key not in sheets:
+            sheets[key] = sheet_as_made(store, begun)
+        sheet = sheets[key]
+        if sheet is None:
+            why = "the files that it was made with are not at hand"
+            return None, (Hold(why, "put them back from a backup of the data folder (editions)"),)
+        state = fold(of_extent(sheet, begun.extent), ((s.at, s.event) for s in events))
+        return sheet, held_by_itself(state, book, walk)
+    except (VoicelogError, KeyError) as error:
+        what = error.what if isinstance(error, VoicelogError) else f"there is no {error}"
+        return None, (Hold(f"it cannot be read: {what}", f"look into it: voicelog verify {walk}"),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +170,7 @@ def _remove_of_unit(
         for one in walks:
             held.enter_context(store.lock(one.found.walk))
         described = [
-            store.removal.described(one.found.walk, kind, _copied(store, one.found.walk, act, told))
-            for one in walks
+            store.removal.described(one.found.walk, kind, _copied(store, one, act, told)) for one in walks
         ]
         event = kind(
             unit_id=first.unit_id,
@@ -164,9 +187,11 @@ def _remove_of_unit(
         return store.removal.remove(event, signer=act.signer)
 
 
-def _copied(store: Store, walk: str, act: Act, told: Callable[[str], None]) -> Copy | None:
+def _copied(store: Store, one: PastWalk, act: Act, told: Callable[[str], None]) -> Copy | None:
     """Prove a walk, and write its copy where one is wanted. Raises RecordError for one that is not whole."""
-    record = store.exported(walk, load_walk(store, walk, None)[1])
+    assert one.sheet is not None
+    walk = one.found.walk
+    record = store.exported(walk, one.sheet)
     if act.copies is None:
         proved(record, walk)
         return None

@@ -10,12 +10,15 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
 from tests.people.making import CHEAP, MECHANIC, OFFICER, OPERATOR, peopled, station
+from tests.records import old_walks
+from tests.records.making import START, Ticking
 from tests.walk.reviewing import WALK, clips, said, sheet, walk
 from voicelog.defects import acts
 from voicelog.defects.book import Defect
@@ -47,8 +50,10 @@ class Outcome:
 
 def make(folder: Path) -> Store:
     """Make the record in ``folder`` and return its open store."""
-    store = station(folder)
+    clock = Ticking(START - timedelta(days=1200))
+    store = station(folder, clock)
     signers = peopled(store)
+    _remove_old_ones(store, signers, clock)
     events = [event for event in walk(everything_else=False) if event.kind != "walk finished"]
     store.append(WALK, events, clips(), signer=signers[OPERATOR])
     finish = [event for event in walk() if event.kind == "walk finished"]
@@ -72,6 +77,17 @@ def make(folder: Path) -> Store:
     store.append("other", [walk()[0]], signer=signers[OPERATOR])
     store.people.hand_over(signers[OPERATOR], before=OFFICER, walk=WALK)
     return store
+
+
+def _remove_old_ones(store: Store, signers: dict[str, Signer], clock: Ticking) -> None:
+    """Make three walks of years ago; remove the sound of all, then all but the latest of them."""
+    for name in ("old_1", "old_2", "old_3"):
+        old_walks.walked(store, name, signers)
+        clock.now += timedelta(days=1)
+    clock.now = START
+    for sound in (True, False):
+        done, failed = old_walks.removed(store, signers[OFFICER], None, sound=sound, at=START)
+        assert len(done) == 1 and not failed
 
 
 def _repair(store: Store, signers: dict[str, Signer]) -> None:

@@ -126,9 +126,12 @@ def _removed_here(folder: Path, found: FileProof) -> tuple[list[str], list[str]]
 
     if not (folder / DATABASE).is_file():
         return [], []
-    with Store.open(folder, clock=now, make=False) as store:
-        gone = store.removal.walk(found.walk)
-        here = store.people.now().root
+    try:
+        with Store.open(folder, clock=now, make=False) as store:
+            gone = store.removal.walk(found.walk)
+            here = store.people.now().root
+    except RecordError:
+        return [], []  # the file is proved without it
     if gone is None or found.station != here:
         return [], []
     if (gone.walk.head, gone.walk.events) != (found.head, found.events):

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from voicelog.removing import PastWalk
     from voicelog.sheet.policy import Policy
 
+_MORE_IN_A_COPY = 300_000
+"""Bytes, about: the editions that a walk was made with, and its unit's events."""
 NOTHING_PAST = "nothing is past its time"
 
 
@@ -101,7 +103,7 @@ def _walks(past: Sequence[PastWalk]) -> Iterator[str]:
         what = f"{found.walk}  {found.unit_name}  {found.sheet_title}"
         yield visible(f"{what}  last {one.kept.last}, to be kept until {one.kept.until}  {size(one.bytes)}")
         for hold in one.holds:
-            yield visible(f"   stays: {hold.why}; {hold.remedy}")
+            yield "   stays: " + visible(f"{hold.why}; {hold.remedy}")
 
 
 def size(count: int) -> str:
@@ -166,9 +168,10 @@ def remove(
         if not going:
             return
         act = Act(policy, check_reason(reason), signer_for(store, by, pin_file), copies, sound)
+        store.removal.check_may(act.signer)
         if copies is not None:
-            # A copy has the unit's events too, and what a file system needs to keep it.
-            check_room(copies, sum(one.bytes for one in going) * 11 // 10 + 1_000_000)
+            # A copy also has the sheet and the unit's events.
+            check_room(copies, sum(one.bytes + _MORE_IN_A_COPY for one in going))
         done, failed = remove_all(store, going, act, click.echo)
         _close(store, done)
         for error in failed:

@@ -32,9 +32,14 @@ _TO_DO: dict[type[Act], str] = {
 def need_of_act(event: DefectEvent) -> Need | None:
     """Return what an act at a desk needs; None for what comes of a walk, which its own seals vouch for."""
     if isinstance(event, WalksRemoved | SoundRemoved):
-        return Need("officer", "remove what is past its time", event.by, True)
+        return need_of_removal(event.by)
     if not isinstance(event, Act):
         return None
     if isinstance(event, DefectConfirmed | DefectClosed) and event.walk:
         return None
     return Need(event.role, _TO_DO[type(event)], event.by, True)
+
+
+def need_of_removal(by: str) -> Need:
+    """Return what removing walks, or their sound, needs."""
+    return Need("officer", "remove what is past its time", by, True)

@@ -100,7 +100,7 @@ def held_by_defects(defects: Iterable[Defect], today: date, repairs_months: int)
     for defect in defects:
         until = keep_until(defect, repairs_months)
         if until is None:
-            why = f"the defect {defect.defect_id} is open, and it speaks of that"
+            why = f"it speaks of the defect {defect.defect_id}, which is open"
             found.append(Hold(why, "have it repaired, certified and closed"))
         elif until >= today:
             why = f"it speaks of the defect {defect.defect_id}, which is kept until {until}"
@@ -140,7 +140,7 @@ def held_by_itself(state: WalkState, book: UnitBook, walk: str) -> tuple[Hold, .
         if recheck.walk == walk:
             why = f"an officer asked in it that {recheck.point} be looked at again, and nobody has"
             found.append(Hold(why, "it is asked for in the unit's next walk with this sheet"))
-    if not _signed(state):
+    if not found and not _signed(state):
         found.append(
             Hold(
                 "no officer has signed it with a key as it now stands",

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from voicelog.defects.events import OfADefect, RepairCertified
-from voicelog.defects.needs import need_of_act
+from voicelog.defects.needs import need_of_act, need_of_removal
 from voicelog.defects.removal_events import Removal, SoundRemoved, WalksRemoved
 from voicelog.errors import PersonError, RecordError
 from voicelog.people.keys import Signer
@@ -51,20 +51,24 @@ def sealed_act(
     return event.model_copy(update=update)
 
 
-def sealed_removal(event: Removal, people: People, signer: Signer | None) -> Removal:
-    """Return a removal as it is recorded: with the key that it is sealed with.
+def check_may_remove(people: People, signer: Signer | None, by: str | None = None) -> Signer:
+    """Return who removes what is past its time. Raises PersonError for anybody but an officer on record.
 
-    Raises PersonError for anybody but an officer on record: a removal that no key seals could not be
-    told from a loss.
+    A removal that no key seals could not be told from a loss. ``by`` is the name that it bears.
     """
-    need = need_of_act(event)
-    assert need is not None
     if not people or signer is None:
         raise PersonError(
             "nobody is on record here, and only an officer's key makes a removal that can be proved",
             remedy="put an officer on record first: voicelog people add NAME --role officer",
         )
+    need = need_of_removal(signer.name if by is None else by)
     check_need(people, need, signer.name, signer.key_id)
+    return signer
+
+
+def sealed_removal(event: Removal, people: People, signer: Signer | None) -> Removal:
+    """Return a removal as it is recorded: with the key that it is sealed with. Raises PersonError."""
+    signer = check_may_remove(people, signer, event.by)
     update = {
         "by": people.person(signer.name).name,
         "key_id": signer.key_id,

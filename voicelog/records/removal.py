@@ -28,7 +28,7 @@ from voicelog.records.chain import canonical, clip_named, link, stored
 from voicelog.records.clip_files import clip_path, sync_folder
 from voicelog.records.copies import Copy
 from voicelog.records.defect_rows import book_of, chain_name, last_of
-from voicelog.records.defect_seals import sealed_removal
+from voicelog.records.defect_seals import check_may_remove, sealed_removal
 from voicelog.records.faults import faults
 from voicelog.records.people_rows import Roll
 from voicelog.records.removed import Gone, Removed, no_longer_there, removed, runs, told
@@ -143,6 +143,10 @@ class RemovalRecord:
             copy_path=copy.path if copy else "",
             copy_sha256=copy.sha256 if copy else "",
         )
+
+    def check_may(self, signer: Signer | None) -> None:
+        """Raise PersonError for anybody but an officer on record; :meth:`remove` asks again."""
+        check_may_remove(self._people(), signer)
 
     def remove(self, event: Removal, *, signer: Signer | None) -> Removal:
         """Remove what ``event`` names, and return it as it is sealed; all of it or nothing.

@@ -152,7 +152,7 @@ def told(gone: Gone) -> str:
 
 
 def told_act(at: datetime, event: Removal) -> str:
-    """Return what was removed at once, by whom and why: ``removed under retention on ...: 12 walks of ...``."""
+    """Return what was removed in one act, by whom and why: ``removed under retention on ...: 12 walks``."""
     walks = event.walks
     days = f"{min(w.started for w in walks):%Y-%m-%d} to {max(w.last for w in walks):%Y-%m-%d}"
     what = "the sound of " if isinstance(event, SoundRemoved) else ""
