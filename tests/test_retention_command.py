@@ -98,7 +98,8 @@ def test_an_officer_removes_through_commands(tmp_path: Path, monkeypatch: pytest
         assert by in (said := run(*words, code=2)) and f"voicelog verify {copy}" in said
     assert "there is no walk old_9" in run("verify", "old_9", code=2)
     out = ("--out", str(tmp_path / "out"))
-    run("history", "engine_61", *out)
+    page = Path(run("history", "engine_61", *out).strip()).read_text()
+    assert "2 walks of 2026-11-25 to 2026-11-26, under retention" in page
     run("overview", *out)
     run("report", "old_3", *out)
     assert ", whole" in run("backup", str(tmp_path / "backup"))

@@ -31,7 +31,18 @@ def gather_history(
             remedy=f"Choose a unit by its id: {', '.join(known) or 'none is on record'}.",
         )
     book = store.defects.book(unit_id)
-    return unit_history(facts, book, tuple(_series(store, facts, sheet_of)), sheet_of, now)
+    series = tuple(_series(store, facts, sheet_of))
+    return unit_history(facts, book, series, sheet_of, now, _removed(store, unit_id))
+
+
+def _removed(store: Store, unit_id: str) -> str:
+    """Return which walks of a unit were removed under retention, in words; empty where none was."""
+    gone = [one for one in store.removal.removed().walks.values() if one.event.unit_id == unit_id]
+    if not gone:
+        return ""
+    count = "1 walk" if len(gone) == 1 else f"{len(gone)} walks"
+    days = f"{min(g.walk.started for g in gone):%Y-%m-%d} to {max(g.walk.started for g in gone):%Y-%m-%d}"
+    return f"{count} of {days}, under retention; their readings are in no plot and no trend"
 
 
 def _series(store: Store, facts: Sequence[WalkFacts], sheet_of: SheetOf) -> Iterator[tuple[str, Series]]:

@@ -117,8 +117,12 @@ def unit_history(
     series: Iterable[tuple[str, Series]],
     sheet_of: SheetOf,
     now: datetime,
+    removed: str = "",
 ) -> UnitHistory:
-    """Return a unit's history; ``facts`` are its walks, at least one, in the order they were started."""
+    """Return a unit's history; ``facts`` are its walks, at least one, in the order they were started.
+
+    ``removed`` says in words which of its walks were removed under retention; empty where none was.
+    """
     last = facts[-1].started
     heard = Counter(h.said.walk for d in book.defects.values() for h in d.hearings if h.standing)
     lives = [_life(defect, now) for defect in book.open()]
@@ -133,6 +137,7 @@ def unit_history(
             Fact("Identification", last.identification),
             Fact("Walks", f"{len(facts)}, {len(finished)} of them finished"),
             Fact("Period", f"{facts[0].at:%Y-%m-%d} to {facts[-1].at:%Y-%m-%d}"),
+            *((Fact("Removed", removed),) if removed else ()),
             Fact("Defects", f"{len(book.open())} open, {len(ended)} ended"),
             Fact("Printed", full_time(now)),
         ),
