@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from voicelog.records import schema, schema_people, schema_removal
 from voicelog.records.clips import Clip
 from voicelog.walk.events import (
     Claim,
@@ -140,3 +141,14 @@ def without_privileges() -> Iterator[Path]:
             yield folder
         finally:
             os.seteuid(0)
+
+
+def before_removals(connection: sqlite3.Connection) -> None:
+    """Take a record back to the tables and guards of before anything of it could be removed."""
+    guards = schema._FIRST_GUARDS | schema_people.GUARDS
+    for name in schema_removal.GUARDS:
+        connection.execute(f"DROP TRIGGER {name}")
+        connection.execute(guards[name])
+    for table in ("removed_list", "clips_leaving"):
+        connection.execute(f"DROP TABLE {table}")
+    connection.execute("DELETE FROM _sqlite_migrations WHERE name = 'removals'")

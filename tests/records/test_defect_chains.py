@@ -17,7 +17,7 @@ from voicelog.records.store import Store
 from voicelog.sheet.model import Extent
 from voicelog.walk.state import fold
 
-from .making import Ticking, finished, started, tamper
+from .making import Ticking, before_removals, finished, started, tamper
 
 
 @pytest.fixture
@@ -132,12 +132,10 @@ def test_a_record_of_the_version_before_is_brought_up_to_date(tmp_path: Path) ->
         store.append(WALK, walk(), clips())
         walks = store.walks()
     connection = sqlite3.connect(folder / "voicelog.db")
+    before_removals(connection)
     lists = ("defect_list", "walk_list", "point_list", "reading_list")
-    for table in (*lists, "defect_events", "people", "keys", "seals", "removed_list", "clips_leaving"):
+    for table in (*lists, "defect_events", "people", "keys", "seals"):
         connection.execute(f"DROP TABLE {table}")
-    for guard in ("events_refuse_delete", "clips_refuse_delete"):
-        connection.execute(f"DROP TRIGGER {guard}")
-        connection.execute(schema._FIRST_GUARDS[guard])
     for index in ("events_after", "events_of_readings"):
         connection.execute(f"DROP INDEX {index}")
     with Database(memory=True) as empty:
@@ -167,6 +165,7 @@ def test_a_record_of_before_tells_the_extent_of_its_walks(tmp_path: Path) -> Non
         last = store.across.last_walks()
     assert sorted(walk.extent for walk in last) == sorted(extents)
     connection = sqlite3.connect(folder / "voicelog.db")
+    before_removals(connection)
     connection.execute("ALTER TABLE walk_list DROP COLUMN extent")
     connection.execute("DELETE FROM _sqlite_migrations WHERE name = 'extents_listed'")
     connection.commit()

@@ -13,7 +13,7 @@ from unittest.mock import patch
 import pytest
 
 from tests.people.making import CHEAP, OFFICER, OPERATOR
-from tests.records.making import START, Ticking, tamper
+from tests.records.making import START, Ticking, before_removals, tamper
 from tests.walk.reviewing import logged, said
 from voicelog.defects.removal_events import WalksRemoved
 from voicelog.errors import RecordError
@@ -165,18 +165,10 @@ def test_an_end_cut_off_is_not_hidden_by_a_removal_elsewhere(old: Old) -> None:
 
 def test_a_record_of_the_version_before_can_remove(tmp_path: Path) -> None:
     """Its guards and tables are brought up to date, and it is whole before and after."""
-    from voicelog.records import schema, schema_people, schema_removal
-
     store, _, clock = old_station(tmp_path / "data")
     store.close()
     connection = sqlite3.connect(tmp_path / "data" / "voicelog.db")
-    before = schema._FIRST_GUARDS | schema_people.GUARDS
-    for name in schema_removal.GUARDS:
-        connection.execute(f"DROP TRIGGER {name}")
-        connection.execute(before[name])
-    for table in ("removed_list", "clips_leaving"):
-        connection.execute(f"DROP TABLE {table}")
-    connection.execute("DELETE FROM _sqlite_migrations WHERE name = 'removals'")
+    before_removals(connection)
     connection.commit()
     connection.close()
     with Store.open(tmp_path / "data", clock=clock, pin_cost=CHEAP) as opened:
