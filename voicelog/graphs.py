@@ -51,8 +51,8 @@ class Graphs:
             return listening_grammar(("end of remark",), language)
         if state.caution is not None:
             return gate_grammar(self._sheet, state.caution.caution)
-        if waiting(state) is not None:
-            return told_grammar(self._sheet, BEFORE_OPENING)
+        if (told := waiting(state)) is not None:
+            return told_grammar(self._sheet, BEFORE_OPENING, told.point_id if told.here else None)
         asked = _asked(state)
         if asked is not None:
             return question_grammar(self._sheet, state.stop_id, asked, _running(state))
@@ -87,8 +87,8 @@ def _key(state: WalkState) -> str:
         return "remark"
     if state.caution is not None:
         return f"caution {state.caution.number} {state.caution.stop_id}"
-    if waiting(state) is not None:
-        return "defects carried"
+    if (told := waiting(state)) is not None:
+        return f"defects carried {told.point_id if told.here else ''}"
     running, asked = _running(state), _asked(state)
     key = f"stop {state.stop_id}" + (f" {'/'.join(running)}" if running is not None else "")
     return f"{key} {asked}" if asked is not None else key

@@ -122,13 +122,25 @@ def review(
             for line in review_lines(state, local, now(), _open_before(store, state)):
                 click.echo(line)
             return
+        from voicelog.hearing.engines import Engines, make_recogniser
+        from voicelog.later_transcripts import LaterTranscripts
         from voicelog.screens.review_screen import ReviewApp
 
         def policy_now() -> Policy:
             same = policy_path(data, policy_file).read_bytes()
             return local if local.is_of(same) else policy_for(data, policy_file, loaded)
 
-        ReviewApp(store, walk_id, loaded, player(), policy=local, policy_now=policy_now).run()
+        transcripts = LaterTranscripts(store, loaded.lexicon, lambda: make_recogniser(Engines()))
+        with transcripts.behind():
+            ReviewApp(
+                store,
+                walk_id,
+                loaded,
+                player(),
+                policy=local,
+                policy_now=policy_now,
+                transcripts=transcripts,
+            ).run()
 
 
 @click.command()

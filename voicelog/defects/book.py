@@ -116,6 +116,11 @@ class Defect:
         return min((h.said.said_at for h in self.hearings if h.standing), default=self.first.said_at)
 
     @property
+    def walks(self) -> frozenset[str]:
+        """The walks that heard it, were told of it, or said its point is sound."""
+        return frozenset(walk for _, event in self.history if (walk := getattr(event, "walk", "")))
+
+    @property
     def happenings(self) -> tuple[Happening, ...]:
         """Everything that happened to it, in the order it happened."""
         found = (Happening(happened_at(at, event), at, event) for at, event in self.history)

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 from voicelog.phrases.commands import language_of
 from voicelog.phrases.expression import Expression, Grammar, Maybe, Null, Tag, choice, phrases, sequence
-from voicelog.phrases.sheet_grammar import remark_on
+from voicelog.phrases.sheet_grammar import naming_of, remark_on
 from voicelog.sheet.model import Caution, Sheet
 
 AT_A_GATE = (
@@ -73,10 +73,18 @@ def gate_grammar(sheet: Sheet, caution: Caution) -> Grammar:
     return Grammar(f"{sheet.id}_gate", {"phrase": choice(said)}, ("phrase",), source=sheet.path)
 
 
-def told_grammar(sheet: Sheet, commands: Iterable[str]) -> Grammar:
-    """Return the grammar of what can be said while a carried defect is read out."""
-    said = choice((*_commands(sheet, commands), *remark_on(sheet)))
-    return Grammar(f"{sheet.id}_told", {"phrase": said}, ("phrase",), source=sheet.path)
+def told_grammar(sheet: Sheet, commands: Iterable[str], point_id: str | None = None) -> Grammar:
+    """Return the grammar of what can be said while a carried defect is read out.
+
+    It may be acknowledged by its point too, ``left lift cylinder acknowledged``: what is longer is
+    heard better in noise. ``point_id`` is that point; None where the sheet does not have it.
+    """
+    said = [*_commands(sheet, commands), *remark_on(sheet)]
+    told = language_of(sheet.lexicon).commands.get("acknowledged")
+    if told and point_id is not None:
+        named = naming_of((sheet.points[point_id],), sheet.lexicon)
+        said.append(Tag("command", "acknowledged", sequence(named, phrases(told))))
+    return Grammar(f"{sheet.id}_told", {"phrase": choice(said)}, ("phrase",), source=sheet.path)
 
 
 def _commands(sheet: Sheet, names: Iterable[str]) -> tuple[Expression, ...]:

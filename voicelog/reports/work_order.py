@@ -68,7 +68,7 @@ def work_order(defect: Defect, history: PointHistory, now: datetime) -> WorkOrde
     matter = worst.matter
     of_reading = matter.removeprefix("reading:") if matter.startswith("reading:") else ""
     past = history.readings(of_reading) if of_reading else history.entries
-    walks = {h.said.walk for h in defect.hearings}
+    walks = defect.walks
     notes = [r for r in history.remarks if r.walk in walks]
     sounds = [
         Heard(f"{h.said.what}, said {h.said.said_at:%Y-%m-%d %H:%M} by {h.said.by}", h.said.clip)

@@ -15,6 +15,7 @@ from textual.binding import Binding, BindingType
 
 from voicelog.clock import now
 from voicelog.errors import WalkError
+from voicelog.later_transcripts import LaterTranscripts
 from voicelog.records.store import Store
 from voicelog.screens.agenda_screen import Player
 from voicelog.screens.outside_text import visible
@@ -225,14 +226,16 @@ class ReviewApp(App[None]):
         policy: Policy | None = None,
         policy_now: Callable[[], Policy] | None = None,
         clock: Callable[[], datetime] = now,
+        transcripts: LaterTranscripts | None = None,
     ) -> None:
         """Take an open store, the sheet that the walk was made with, and the local policy.
 
         ``policy_now`` gives the policy as it is when a signature is made; it raises VoicelogError.
-        ``clock`` gives the time now, which doubts are overdue by.
+        ``clock`` gives the time now, which doubts are overdue by. ``transcripts`` makes those that the
+        walk lacks; None where none are to be made.
         """
         super().__init__()
-        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy, clock, policy_now)
+        self._screen = ReviewScreen(store, walk_id, sheet, player, by, policy, clock, policy_now, transcripts)
 
     def on_mount(self) -> None:
         """Show the review."""

@@ -18,6 +18,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from voicelog.errors import VoicelogError
+from voicelog.later_transcripts import LaterTranscripts
 from voicelog.records.store import Store
 from voicelog.screens.agenda_screen import AgendaScreen, Player
 from voicelog.screens.outside_text import visible
@@ -33,6 +34,7 @@ from voicelog.screens.review_text import (
     summary,
     top_line,
 )
+from voicelog.screens.review_transcripts import TAKE_EVERY_S, Taking
 from voicelog.screens.widgets.top import ends
 from voicelog.sheet.model import Sheet
 from voicelog.sheet.policy import Policy
@@ -59,6 +61,7 @@ class ReviewView(AgendaScreen):
         policy: Policy | None,
         clock: Callable[[], datetime],
         policy_now: Callable[[], Policy] | None = None,
+        transcripts: LaterTranscripts | None = None,
     ) -> None:
         """Read nothing yet; the record is read when the screen is mounted."""
         super().__init__(store, player)
@@ -66,6 +69,7 @@ class ReviewView(AgendaScreen):
         self._by, self._policy, self._clock = by, policy, clock
         self._policy_now = policy_now
         self._hands = Hands(store, walk_id)
+        self._taking = Taking(store, walk_id, transcripts)
         self._phrases = Phrases(sheet)
         self._state = WalkState(sheet)
         self._head = ""
@@ -77,6 +81,22 @@ class ReviewView(AgendaScreen):
         self._read()
         self.query_one("#agenda", OptionList).focus()
         self.run_worker(lambda: self._phrases.graph, thread=True, group="phrases")
+        if told := self._taking.begin(self._state):
+            self.say(told)
+            self.set_interval(TAKE_EVERY_S, self.take_transcripts)
+
+    def take_transcripts(self) -> None:
+        """Put the transcripts on record that have come; not while a form is open: what it shows is signed."""
+        if self.app.screen is not self or not self._taking.waiting or not self._read():
+            return
+        right = self.query_one("#right", VerticalScroll)
+        place = right.scroll_y
+        added, told = self._taking.take(self._state)
+        if added and self._read():
+            self._enter_defects()
+        right.scroll_to(y=place, animate=False)
+        if told:
+            self.say(told)
 
     # what is shown --------------------------------------------------------------------------
 

@@ -98,8 +98,8 @@ def _past(defect: Defect, history: PointHistory) -> Iterator[tuple[str, str]]:
 
 
 def clips_of_note(defect: Defect, history: PointHistory) -> tuple[str, ...]:
-    """Return the sound of the latest note dictated about the point, in a walk that heard the defect."""
-    walks = {h.said.walk for h in defect.hearings}
+    """Return the sound of the latest note dictated about the point, in a walk that spoke of the defect."""
+    walks = defect.walks
     clips = [r.clips for r in history.remarks if r.walk in walks and r.clips]
     return clips[-1] if clips else ()
 
