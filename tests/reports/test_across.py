@@ -32,7 +32,7 @@ from voicelog.reports.across_html import history_html, overview_html
 from voicelog.reports.across_pdf import history_pdf, overview_pdf
 from voicelog.reports.across_tables import COLUMNS, csv_table, history_tables, overview_tables
 from voicelog.reports.across_write import write_history
-from voicelog.reports.glance import decision_rows
+from voicelog.reports.glance import decision_rows, glances
 from voicelog.reports.overview import Overview, checks
 from voicelog.reports.unit_history import UnitHistory
 from voicelog.sheet.model import Extent, Limit, Sheet, Unit
@@ -282,7 +282,7 @@ def test_the_overview_begins_with_what_is_out_of_service(station: Station) -> No
     assert told["unit without a decision"][0] == 1
     assert told["check overdue"] == (1, "Longest: Engine 61, Engine bay, short, daily, by 6 days.")
     number, worst = told["open defect"]
-    assert number == 1 and "Oldest: Engine 61, left lift cylinder weeping, 34 days." in worst
+    assert (number, worst) == (1, "Worst and oldest: Engine 61, left lift cylinder weeping, 34 days.")
     assert told["reading toward a limit"][0] == 1
     html = overview_html(found)
     assert html.index("At a glance") < html.index("Checks that are due")
@@ -295,6 +295,14 @@ def test_the_latest_decision_is_found_however_far_back(
     monkeypatch.setattr("voicelog.records.decisions._FEW", 0)
     (decided,) = station.store.across.decisions()
     assert (decided.unit_id, decided.decision, decided.walk) == ("engine_61", "in service", "engine_61-6")
+
+
+def test_the_oldest_defect_is_told_beside_the_worst() -> None:
+    """The worst class comes first in the list; what has been open longest may stand further down."""
+    found = glances(
+        (), overdue=(), never=0, open_defects=[(2, "leak"), (90, "belt"), (5, "lamp")], drifting=()
+    )
+    assert "Worst: leak. Oldest: belt." in [glance.told for glance in found]
 
 
 def test_units_out_of_service_come_first() -> None:

@@ -24,6 +24,7 @@ from voicelog.reports.across_tables import COLUMNS as COLUMNS_ACROSS
 from voicelog.reports.across_tables import csv_table
 from voicelog.reports.html import html_report
 from voicelog.reports.overview import DriftRow
+from voicelog.reports.parts import DecisionPart, SignaturePart
 from voicelog.reports.pdf import pdf_report
 from voicelog.reports.plain import plain
 from voicelog.reports.tables import COLUMNS, FORMAT, csv_report, json_report, rows, safe_cell
@@ -112,6 +113,21 @@ def test_letters_that_the_font_lacks_are_told_by_number(sheet: Sheet) -> None:
     text = pdf.pages[0].extract_text()
     assert "[U+6F22][U+5B57]" in text
     assert set(names) - set("\u6f22\u5b57") <= set(text)
+
+
+def test_a_long_word_is_broken_and_stays_whole_as_text(sheet: Sheet) -> None:
+    """Nothing runs into the next column or off the page, and what is copied has no sign that was not said."""
+    long = "x" * 300
+    contents = replace(
+        contents_of(sheet, [started(sheet)]),
+        decision=DecisionPart("open", "no decision yet", long),
+        signatures=(SignaturePart(long, *[""] * 9),),
+    )
+    pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents, made=START)))
+    lines = pdf.pages[0].extract_text().splitlines()
+    assert max(len(re.sub("[^x]", "", line)) for line in lines) < 120
+    assert "".join(lines).count("x") >= 2 * len(long)
+    assert not {c for line in lines for c in line if unicodedata.category(c)[0] == "C"}
 
 
 def test_every_form_says_everything(record: Record, sheet: Sheet) -> None:

@@ -85,6 +85,8 @@ def glances(
     out, restricted, undecided = units("out of service"), units("in service with restrictions"), units("")
     longest = max(open_defects, key=lambda defect: defect[0], default=(0, ""))
     worst = f"Worst: {open_defects[0][1]}. Oldest: {longest[1]}." if open_defects else ""
+    if open_defects and open_defects[0] == longest:
+        worst = f"Worst and oldest: {longest[1]}."
     return (
         _glance("defect", len(out), "unit", "out of service", _named(out)),
         _glance("doubt", len(restricted), "unit", "in service with restrictions", _named(restricted)),
