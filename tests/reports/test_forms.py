@@ -24,7 +24,7 @@ from voicelog.reports.across_tables import COLUMNS as COLUMNS_ACROSS
 from voicelog.reports.across_tables import csv_table
 from voicelog.reports.html import html_report
 from voicelog.reports.overview import DriftRow
-from voicelog.reports.parts import DecisionPart, SignaturePart
+from voicelog.reports.parts import DecisionPart
 from voicelog.reports.pdf import pdf_report
 from voicelog.reports.plain import plain
 from voicelog.reports.tables import COLUMNS, FORMAT, csv_report, json_report, rows, safe_cell
@@ -33,7 +33,7 @@ from voicelog.reports.write import walk_contents
 from voicelog.sheet.model import Sheet
 from voicelog.walk.state import fold
 
-from .making import START, WALK, contents_of, opened, started, state_of
+from .making import HEAD, START, WALK, contents_of, opened, signed, started, state_of
 from .reading_html import read
 
 Record = tuple[Store, dict[str, Clip]]
@@ -118,10 +118,11 @@ def test_letters_that_the_font_lacks_are_told_by_number(sheet: Sheet) -> None:
 def test_a_long_word_is_broken_and_stays_whole_as_text(sheet: Sheet) -> None:
     """Nothing runs into the next column or off the page, and what is copied has no sign that was not said."""
     long = "x" * 300
+    (signature,) = contents_of(sheet, [started(sheet), signed(HEAD)]).signatures
     contents = replace(
         contents_of(sheet, [started(sheet)]),
         decision=DecisionPart("open", "no decision yet", long),
-        signatures=(SignaturePart(long, *[""] * 9),),
+        signatures=(replace(signature, name=long),),
     )
     pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents, made=START)))
     lines = pdf.pages[0].extract_text().splitlines()
@@ -228,3 +229,13 @@ def test_a_cell_never_begins_as_a_formula(text: str) -> None:
     """Whatever was heard or typed."""
     begins = safe_cell(text)[:1]
     assert unicodedata.normalize("NFKC", begins)[:1] not in tuple("=+-@\t\r")
+
+
+def test_every_page_tells_of_which_walk_it_is(record: Record, sheet: Sheet) -> None:
+    """A page that got lost finds its way home, in the PDF and on paper; no walk's id is a style."""
+    contents = walk_contents(record[0], WALK, sheet)
+    pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents, made=START)))
+    assert len(pdf.pages) > 1 and all(WALK in page.extract_text() for page in pdf.pages)
+    assert f'content: "{WALK}"' in html_report(contents, record[0].clip)
+    hostile = html_report(replace(contents, walk='x"; } </style><script>'), record[0].clip)
+    assert 'content: "xstylescript"' in hostile and "<script>" not in hostile

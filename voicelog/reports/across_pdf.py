@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from voicelog.clock import now
 from voicelog.reports.across_html import MOST_PLOTS
 from voicelog.reports.overview import CheckRow, Overview
+from voicelog.reports.parts import Fact
 from voicelog.reports.pdf_page import Cell, Document, over_time, state_cell
 from voicelog.reports.signing import DECIDED
 from voicelog.reports.unit_history import UnitHistory
@@ -15,7 +17,7 @@ from voicelog.reports.write import Paper
 
 def history_pdf(history: UnitHistory, paper: Paper = "Letter", made: datetime | None = None) -> bytes:
     """Return a unit's history as PDF."""
-    page = Document(history.title, paper)
+    page = Document(history.title, paper, _printed(history.facts))
     page.facts((fact.name, fact.value) for fact in history.facts)
     page.heading("Defects and their lives")
     for life in history.lives:
@@ -62,7 +64,7 @@ def history_pdf(history: UnitHistory, paper: Paper = "Letter", made: datetime | 
 
 def overview_pdf(contents: Overview, paper: Paper = "Letter", made: datetime | None = None) -> bytes:
     """Return a station's overview as PDF."""
-    page = Document(contents.title, paper)
+    page = Document(contents.title, paper, _printed(contents.facts))
     page.facts((fact.name, fact.value) for fact in contents.facts)
     page.heading("At a glance")
     page.rows(
@@ -161,6 +163,10 @@ def overview_pdf(contents: Overview, paper: Paper = "Letter", made: datetime | N
     )
     _about(page, contents.disclaimer)
     return page.output(made or now())
+
+
+def _printed(facts: Sequence[Fact]) -> str:
+    return next((f"printed {fact.value}" for fact in facts if fact.name == "Printed"), "")
 
 
 def _due(check: CheckRow) -> Cell:

@@ -84,6 +84,7 @@ def report_contents(
     at_end = state.finished.missing if state.finished else missing
     contents = ReportContents(
         title=f"Inspection record: {started.unit_name}",
+        walk=walk_id,
         facts=_facts(state, started, walk_id),
         times=f"Times are {zone(state.started_at)} on {state.started_at:%Y-%m-%d}, unless written in full.",
         warnings=_warnings(state.sheet, started),

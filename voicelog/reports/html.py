@@ -7,6 +7,7 @@ Whatever comes from people, sheets or recognisers is escaped by the template eng
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
@@ -86,6 +87,8 @@ def html_report(contents: ReportContents, clips: Callable[[str], bytes]) -> str:
     return render(
         "report.html.j2",
         r=contents,
+        # On every page that is printed. Within a style nothing is escaped: letters, digits, - and _ alone.
+        running=re.sub(r"[^A-Za-z0-9_-]", "", contents.walk),
         sounds=_Sounds(clips),
         drawn=drawn_walk(contents.stops),
         drawn_key=DRAWN_KEY,

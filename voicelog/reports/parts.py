@@ -244,6 +244,8 @@ class ReportContents:
     """Everything a report shows, in the order it is shown."""
 
     title: str
+    walk: str
+    """The walk's id."""
     facts: tuple[Fact, ...]
     times: str
     """How to read the times that follow."""

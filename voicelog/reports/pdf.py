@@ -23,7 +23,7 @@ _SHOWN = 12
 
 def pdf_report(contents: ReportContents, paper: Paper = "Letter", made: datetime | None = None) -> bytes:
     """Return the report as PDF, ``made`` then (now, if none); the same then gives the same bytes."""
-    page = Document(contents.title, paper)
+    page = Document(contents.title, paper, f"walk {contents.walk}")
     _head(page, contents)
     _drawn(page, contents)
     _found(page, contents)

@@ -43,8 +43,10 @@ def state_cell(kind: PointStatus, words: str) -> Cell:
 class Document:
     """What stands on the pages, in order."""
 
-    def __init__(self, title: str, paper: Paper) -> None:
+    def __init__(self, title: str, paper: Paper, running: str) -> None:
+        """``running`` stands beside the title above every page but the first: a lost page finds home."""
         self._title = title
+        self._running = running
         self._paper = paper
         self._blocks: list[dict[str, Any]] = []
         self._pictures: dict[str, bytes] = {}
@@ -94,7 +96,13 @@ class Document:
         """Return the file, which tells that it was ``made`` then; the same then gives the same bytes."""
         import typst
 
-        data = {"title": self._title, "paper": _PAPERS[self._paper], "blocks": self._blocks}
+        running = f"{self._title}; {self._running}"
+        data = {
+            "title": self._title,
+            "running": running,
+            "paper": _PAPERS[self._paper],
+            "blocks": self._blocks,
+        }
         whole: Any = {
             "main.typ": files("voicelog.reports").joinpath("page.typ").read_bytes(),
             "data.json": json.dumps(_in_font(data)).encode(),
