@@ -42,7 +42,7 @@ def judged(name: str, text: str) -> None:
 def test_the_schemas_on_the_disk_are_those_of_the_classes(name: str) -> None:
     """Each is a schema by the standard's own schema; `python -m voicelog.reports.schema` writes them."""
     written = (FOLDER / f"{name}.schema.json").read_text(encoding="utf-8")
-    assert written == as_text(name)
+    assert written == as_text(name), "write them anew: python -m voicelog.reports.schema"
     jsonschema.Draft202012Validator.check_schema(json.loads(written))
 
 
