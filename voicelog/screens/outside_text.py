@@ -25,6 +25,8 @@ _PLAIN = str.maketrans(
 
 def visible(text: str) -> str:
     """Return the text as one line that can do nothing to a terminal."""
+    if text.isprintable():
+        return text.strip()  # nothing in it does anything; most texts are so
     # from_ansi drops whole escape sequences, so that "\x1b[31m" does not leave "[31m" behind.
     parts = (Text.from_ansi(line).plain for line in text.splitlines())
     joined = " ".join(part.strip() for part in parts if part.strip())

@@ -15,6 +15,7 @@ from rich.text import Text
 from voicelog.defects.book import Defect
 from voicelog.defects.wording import show_past, stands
 from voicelog.records.history import PointHistory
+from voicelog.screens.hanging import Hanging
 from voicelog.screens.outside_text import shortened, visible
 from voicelog.screens.palette import (
     BLUISH_GREEN,
@@ -154,7 +155,7 @@ def overdue_words(overdue: Collection[str]) -> str:
     return f", {count(len(overdue), 'doubt')} OVERDUE" if overdue else ""
 
 
-def row(item: Item, overdue: bool = False) -> Table:
+def row(item: Item, overdue: bool = False) -> Hanging:
     """Return an item as a row of the agenda: its sign, and its title with whether it was seen.
 
     A long remark is cut here; the details have all of it.
@@ -165,7 +166,7 @@ def row(item: Item, overdue: bool = False) -> Table:
     if item.seen:
         title.append(" (seen)", style=QUIET)
     sign = Text(f" {KIND_SIGN[item.kind]}", style=f"bold {KIND_COLOUR[item.kind]}")
-    return _grid([(sign, title)], 3)
+    return Hanging(sign, title)
 
 
 @dataclass(frozen=True, slots=True)

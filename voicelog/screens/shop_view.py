@@ -25,6 +25,7 @@ from voicelog.records.defects import Listed
 from voicelog.records.history import PointHistory
 from voicelog.records.store import Store
 from voicelog.screens.agenda_screen import AgendaScreen, Player
+from voicelog.screens.hanging import Hanging
 from voicelog.screens.outside_text import shortened, visible
 from voicelog.screens.palette import ORANGE, QUIET, VERMILLION, YELLOW
 from voicelog.screens.shop_text import clip_of_defect, clips_of_note, defect_lines, queue_state
@@ -121,18 +122,14 @@ class ShopView(AgendaScreen):
         self.play(clips_of_note(self._defect, self._history) if self._defect else (), NO_SOUND)
 
 
-def _row(listed: Listed, now: datetime) -> Table:
+def _row(listed: Listed, now: datetime) -> Hanging:
     """Return a defect as two lines of the queue: what and where, then class, age and state."""
     colour = VERMILLION if listed.rank >= 3 else ORANGE if listed.rank == 2 else YELLOW
-    table = Table.grid(expand=True)
-    table.add_column(width=3)
-    table.add_column(ratio=1)
     words = Text(visible(f"{listed.point} {listed.what}"))
     unit = shortened(visible(listed.unit_name), MOST_OF_UNIT)
     words.append(f"\n{unit}, {visible(listed.class_name) or 'no class'}, ", QUIET)
     words.append(f"{age(listed.heard_at, now)}, {queue_state(listed, now)}", QUIET)
-    table.add_row(Text(f" {listed.rank}", style=f"bold {colour}"), words)
-    return table
+    return Hanging(Text(f" {listed.rank}", style=f"bold {colour}"), words)
 
 
 def _details(defect: Defect, history: PointHistory, now: datetime) -> Table:
