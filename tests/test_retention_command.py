@@ -88,6 +88,13 @@ def test_an_officer_removes_through_commands(tmp_path: Path, monkeypatch: pytest
     by = "removed under retention on 2029-11-2"
     assert by in run("verify") and by in run("verify", "old_1") and copy in run("verify", "old_1")
     assert "this file holds that walk, to its last event" in run("verify", copy)
+    with Store.open(tmp_path / "data", clock=clock) as opened:
+        gone = opened.removal.walk("old_1")
+        assert gone is not None
+    # What was printed of it is not looked for in vain: its last hash is told.
+    for where in ((), ("old_1",), (copy,)):
+        run("verify", *where, "--holds", gone.walk.head[:16])
+        run("verify", *where, "--holds", "0123456789abcdef", code=1)
     assert run("walks").split()[0] == "old_3" and copy in run("walks", "--removed")
     for words in (
         ("review", "old_1", "--plain"),

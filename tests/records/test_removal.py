@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -375,3 +376,17 @@ def test_the_room_comes_back(old: Old, tmp_path: Path) -> None:
     assert store.removal.give_back()
     assert before - path.stat().st_size > 900_000
     assert store.verify_all() == ()
+
+
+def test_the_room_waits_for_whoever_reads(old: Old, tmp_path: Path) -> None:
+    """While another program reads, the file keeps its size, and is whole as it lies; then it shrinks."""
+    store, signers, _ = old
+    removed(store, signers[OFFICER], None)
+    reader = sqlite3.connect(store.folder / "voicelog.db", isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM events").fetchone()
+    assert not store.removal.give_back()
+    assert store.verify_all() == () and prove_folder(store.folder).problems == ()
+    reader.execute("COMMIT")
+    reader.close()
+    assert store.removal.give_back() and store.verify_all() == ()

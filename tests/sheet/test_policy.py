@@ -112,6 +112,27 @@ def test_each_mistake_is_told_by_its_line(
             load_policy(path, sheet())
 
 
+@pytest.mark.parametrize(
+    ("months", "what"),
+    [
+        ("walks_months = 24\nsound_months = 23", ""),
+        ("walks_months = 24\nsound_months = 24", "as long as the walk"),
+        ("walks_months = 0\nsound_months = 12", ""),
+        ("walks_months = 3", ""),
+        ("walks_months = 2", "whatever is written here"),
+        ("walks_months = 24\nsound_months = 1", "whatever is written here"),
+    ],
+)
+def test_months_that_change_nothing_are_told(tmp_path: Path, months: str, what: str) -> None:
+    """Sound kept longer than its walk, and less than three months: a warning, and the policy is used."""
+    path = tmp_path / "policy.toml"
+    path.write_text(WHOLE.replace("walks_months = 24", months))
+    problems = check_policy(path, (sheet(),))
+    assert [p.severity for p in problems] == (["warning"] if what else [])
+    assert all(what in p.what for p in problems)
+    assert load_policy(path, sheet()).sound_months in (0, 1, 12, 23, 24)
+
+
 def test_a_point_that_this_unit_s_sheet_lacks_does_not_stop_its_review(tmp_path: Path) -> None:
     """It is passed over where the sheet lacks it, a warning where another has it, an error where none has.
 

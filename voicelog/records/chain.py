@@ -105,6 +105,16 @@ def link(walk: str, number: int, at: str, kind: str, body: str, previous: str) -
     return sha256_hex(canonical(parts))
 
 
+def hash_holds(row: Row) -> bool:
+    """Return whether a row is what its own hash says; False too where its text cannot be read."""
+    if _plain_hash(row) == row.hash:
+        return True
+    try:
+        return link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
+    except (ValueError, RecordError):
+        return False
+
+
 def stored(row: Row) -> Stored:
     """Return the event of ``row``; RecordError when it cannot be read as one."""
     event, at = read_event(row, EVENT), read_time(row)

@@ -16,7 +16,7 @@ from voicelog.defects.events import DEFECT_EVENT
 from voicelog.defects.needs import need_of_act
 from voicelog.defects.removal_events import Removal, RemovedWalk, SoundRemoved, WalksRemoved
 from voicelog.errors import RecordError, WalkError
-from voicelog.records.chain import Row, link, read_event, read_time
+from voicelog.records.chain import Row, hash_holds, read_event, read_time
 from voicelog.records.defect_rows import chain_name
 from voicelog.records.people_rows import Roll
 from voicelog.records.seals import Seal, seal_problem, seals_of
@@ -80,10 +80,9 @@ def removed_of(rows: Iterable[Row], seals: Sequence[Seal], roll: Roll) -> Remove
             continue
         try:
             event, at = read_event(row, DEFECT_EVENT), read_time(row)
-            whole = link(row.walk, row.number, row.at, row.kind, row.body, row.previous) == row.hash
-        except (RecordError, ValueError):
+        except RecordError:
             continue  # an altered event: the chain's proof tells of it
-        if whole and _sealed(row, event, by_number.get(row.number), roll):
+        if hash_holds(row) and _sealed(row, event, by_number.get(row.number), roll):
             into = sound if isinstance(event, SoundRemoved) else walks
             for gone in event.walks:
                 into.setdefault(gone.walk, Gone(at, row.number, event, gone))

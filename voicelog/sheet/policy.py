@@ -24,6 +24,8 @@ from voicelog.sheet.schema import Tables
 from voicelog.sheet.source import Source, as_tables, read_toml
 from voicelog.sheet.tables import Table
 
+LEAST_MONTHS = 3
+"""What is kept whatever the policy says: see :data:`voicelog.defects.retention.DAYS`."""
 Demand = Literal["out_of_service", "restrictions"]
 DEMANDS: tuple[Demand, ...] = ("out_of_service", "restrictions")
 
@@ -224,6 +226,10 @@ def _faults(file: PolicyFile, sheets: tuple[Sheet, ...]) -> Iterator[Fault]:
             yield ("interval", index), what, "Leave one of the two out.", "error"
         told.add((interval.extent, interval.sheet))
     kept = file.retention
+    for name in ("walks_months", "repairs_months", "sound_months"):
+        if 0 < getattr(kept, name) < LEAST_MONTHS:
+            what = f"{name} is less than the {LEAST_MONTHS} months that are kept whatever is written here"
+            yield ("retention", name), what, f"Write {LEAST_MONTHS} or more.", "warning"
     if 0 < kept.walks_months <= kept.sound_months:
         what = "the sound is to be kept as long as the walk, or longer, and goes with it"
         yield ("retention", "sound_months"), what, "Leave it out, or give fewer months.", "warning"
