@@ -161,6 +161,13 @@ def test_links_and_labels_lead_somewhere(page: Page) -> None:
     assert set(asked) <= set(ids)
 
 
+def test_the_page_says_what_is_on_it(page: Page) -> None:
+    """A link to every section, by its name, in its order."""
+    links = [(e.attributes["href"].removeprefix("#"), e.text) for e in page.all("a")]
+    heads = [(e.attributes["id"], e.text) for e in page.all("h2")]
+    assert links[: len(heads)] == heads
+
+
 def test_headings_skip_no_level(page: Page) -> None:
     """One first-level heading, and none further down than one below the heading before it."""
     levels = [int(element.tag[1]) for element in page.all("h1", "h2", "h3", "h4")]
