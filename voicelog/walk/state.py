@@ -217,9 +217,11 @@ def _commanded(state: WalkState, command: str, said_on: str | None) -> WalkState
         case "resume":
             return replace(state, standing_by=False)
         case "remark":
-            # While a defect is read out a remark that names no point is about that, or about the walk.
+            # While a defect is read out a remark that names no point is about that, or about the walk; at a
+            # closed stop no point is at hand but one that was named.
             told = state.caution is None and state.to_acknowledge is not None
-            point_id = said_on or (None if told else state.named or state.prompted)
+            at_hand = state.named or (state.prompted if state.caution is None else None)
+            point_id = said_on or (None if told else at_hand)
             return replace(state, in_remark=True, remark_point=point_id, remark_id=None)
         case "end of remark":
             return replace(state, in_remark=False, remark_point=None, remark_id=None)
