@@ -15,6 +15,7 @@ from voicelog.defects.carried import carried
 from voicelog.errors import RecordError, VoicelogError
 from voicelog.meaning.facts import Heard
 from voicelog.people.keys import Signer
+from voicelog.phrases.commands import MARK_THE_REST
 from voicelog.phrases.timed_grammar import has_timed
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
@@ -22,7 +23,14 @@ from voicelog.sheet.extent import of_extent
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.computing import with_computed
-from voicelog.walk.events import CarriedDefect, DefectsCarried, Event, WalkFinished
+from voicelog.walk.events import (
+    CarriedDefect,
+    CommandHeard,
+    DefectsCarried,
+    Event,
+    GroupMarkAsked,
+    WalkFinished,
+)
 from voicelog.walk.handing_over import handed_over
 from voicelog.walk.moments import WALL, Moment, keyed_moment
 from voicelog.walk.replies import Ear, Outcome, Reply, Update
@@ -112,7 +120,7 @@ class Committing:
     # committing -----------------------------------------------------------------------------
 
     def _carry_out(self, outcome: Outcome, clip: Clip | None, heard: Heard | None = None) -> Update:
-        outcome = with_computed(self.state, outcome)
+        outcome = self._told_before_passing(with_computed(self.state, outcome))
         clips = (clip,) if clip is not None and outcome.events else ()
         before = waiting(self.state)
         was_set_back = self.state.clock_set_back
@@ -127,6 +135,16 @@ class Committing:
         if self.state.clock_set_back and not was_set_back:
             told += (Reply("caution", CLOCK_SET_BACK),)
         return self._update((*outcome.replies, *told, *self._enter_defects(outcome.events)), heard)
+
+    def _told_before_passing(self, outcome: Outcome) -> Outcome:
+        """Return an outcome as it is; of a group mark nothing but its words where there is news to be told.
+
+        A point must not be passed by group over a defect that another walk has found meanwhile.
+        """
+        asked = next((e for e in outcome.events if isinstance(e, GroupMarkAsked)), None)
+        if asked is None or not (since := self._carried_since()):
+            return outcome
+        return Outcome((*since, CommandHeard(command=MARK_THE_REST, heard=asked.heard)))
 
     def _carried_next(self, before: CarriedDefect | None, told: tuple[Reply, ...]) -> tuple[Reply, ...]:
         """Return the carried defect that has come up, or that the walk is open after the last of them.

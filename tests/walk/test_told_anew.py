@@ -26,6 +26,7 @@ from voicelog.sheet import load_unit, of_extent
 from voicelog.sheet.model import Sheet
 from voicelog.walk.carried import read_out, waiting
 from voicelog.walk.events import DefectAcknowledged, DefectsCarried, EntryLogged
+from voicelog.walk.replies import Update
 
 from ..conftest import ROOT
 
@@ -199,6 +200,33 @@ def test_what_another_walk_found_meanwhile_is_told(store: Store) -> None:
     assert "1 defect to acknowledge first" in told and "fan belt cracked" in told
     again.command("acknowledged")
     assert waiting(again.state) is None
+
+
+def test_no_group_mark_passes_what_another_walk_found_meanwhile(store: Store) -> None:
+    """The news is read out in place of the mark's question; the mark then leaves the point open."""
+    first, second = began(store), began(store)
+    for walk in (first, second):
+        for _ in range(2):
+            walk.command("acknowledged")
+    stop = sheet().stop(sheet().points["lift_cylinder_left"].stop_id)
+    first.typed(f"go to {stop.say[0]}")
+    point = next(p for p in stop.points if not p.measured and p.id != "lift_cylinder_left" and not p.timed)
+    assert point.full_name in said(first.typed("the rest of this stop is sound"))
+    first.typed("negative")
+    second.typed(f"{point.full_name} loose" if "fastening" in point.aspects else f"{point.full_name} chafed")
+    second.finish()
+    told = said(first.typed("the rest of this stop is sound"))
+    assert point.full_name in told and "mark" not in told and not first.state.marks.points
+    first.command("acknowledged")
+    asked = said(first.typed("the rest of this stop is sound"))
+    assert point.full_name in asked.split("Still open:")[1]
+    first.command("affirmative")
+    assert first.state.status(point.id) == "open"
+
+
+def said(update: Update) -> str:
+    """Return what was said back."""
+    return " / ".join(reply.text for reply in update.replies)
 
 
 def test_what_it_found_itself_is_no_news(store: Store) -> None:
