@@ -20,7 +20,7 @@ from voicelog.commands.retention import retention
 from voicelog.commands.sheets import limits, sheet
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
-from voicelog.commands.terminal import say
+from voicelog.commands.terminal import collect_seldom, say
 from voicelog.commands.walking import demo, voice, walk
 from voicelog.commands.walks import report, review, settle, sign, walks
 from voicelog.errors import VoicelogError
@@ -72,6 +72,7 @@ def _give_up_output() -> None:
 @click.pass_context
 def main(ctx: click.Context, data: Path | None) -> None:
     """Hands-free inspection logging, offline. voicelog records; it never declares a vehicle safe."""
+    collect_seldom()
     ctx.obj = data
     # Closed outright by the caller; then what is printed goes nowhere, and nothing is typed.
     if sys.stdout is None:

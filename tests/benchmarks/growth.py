@@ -32,6 +32,7 @@ from tabulate import tabulate
 from tests.benchmarks.growth_answers import Answer, answers, commands
 from tests.benchmarks.growth_beside import beside
 from tests.conftest import ROOT
+from voicelog.commands.terminal import collect_seldom
 from voicelog.defects import acts
 from voicelog.defects.events import DEFECT_EVENT, DefectsEntered
 from voicelog.meaning.claims import make_claim
@@ -347,6 +348,7 @@ def main() -> None:
     parser.add_argument("--commands", action="store_true", help="time the real commands from nothing")
     parser.add_argument("--beside", action="store_true", help="ask a plain table and a CSV file the same")
     given = parser.parse_args()
+    collect_seldom()  # as every command does
     sheet = load_sheet(ROOT / "grammars" / "engine_bay.toml")
     folder = given.folder / f"{given.entries}-{given.seed}"
     if given.again and folder.exists():

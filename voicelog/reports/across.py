@@ -14,7 +14,7 @@ from voicelog.reports.overview import Overview, overview
 from voicelog.reports.series import Series, series_of
 from voicelog.reports.unit_history import UnitHistory, unit_history
 from voicelog.reports.walk_rows import SheetOf
-from voicelog.sheet.model import Sheet, Unit
+from voicelog.sheet.model import Limit, Point, Reading, Sheet, Unit
 from voicelog.sheet.policy import Policy
 
 
@@ -77,13 +77,17 @@ def gather_overview(
     """
     sheets = {(unit_id, sheet.id): sheet for unit_id, sheet in unit_sheets}
     drifting: list[Series] = []
+    limited: dict[int, tuple[tuple[Point, Reading, Limit], ...]] = {}
     repaired = store.across.repaired_at()
     for (unit_id, sheet_id), walk in store.across.latest().items():
         started = store.across.started(walk)
         sheet = sheet_of(started) if started is not None else None
         if sheet is not None:
             sheets[unit_id, sheet_id] = sheet
-            drifting += _drifting(store, unit_id, sheet, repaired)
+            # Units share their sheets: what of one has a limit is found once.
+            if id(sheet) not in limited:
+                limited[id(sheet)] = _limited(sheet)
+            drifting += _drifting(store, unit_id, sheet, limited[id(sheet)], repaired)
     return overview(
         last=store.across.last_walks(),
         units=units,
@@ -99,18 +103,24 @@ def gather_overview(
 
 
 def _drifting(
-    store: Store, unit_id: str, sheet: Sheet, repaired: Mapping[tuple[str, str, str], datetime]
+    store: Store,
+    unit_id: str,
+    sheet: Sheet,
+    limited: Sequence[tuple[Point, Reading, Limit]],
+    repaired: Mapping[tuple[str, str, str], datetime],
 ) -> list[Series]:
-    """Return the readings of a unit and sheet that have a projected crossing."""
+    """Return the readings of a unit and sheet that have a projected crossing, of those that have a limit."""
     maybe: list[PastReading] = []
-    for point in (sheet.whole or sheet).points.values():
-        begun = repaired.get((unit_id, sheet.id, point.id))
-        for reading in point.measured:
-            if reading.limit is None:
-                continue
-            key = (unit_id, sheet.id, point.id, reading.id)
-            at, values = store.across.latest_values(*key, MOST_READINGS, reading.unit, begun)
-            if may_cross(at, values, reading.limit):
-                maybe += store.across.latest_readings(*key, MOST_READINGS)
-    series = series_of(sheet, unit_id, maybe, repaired)
+    for point, reading, limit in limited:
+        key = (unit_id, sheet.id, point.id, reading.id)
+        begun = repaired.get(key[:3])
+        at, values = store.across.latest_values(*key, MOST_READINGS, reading.unit, begun)
+        if may_cross(at, values, limit):
+            maybe += store.across.latest_readings(*key, MOST_READINGS)
+    series = series_of(sheet, unit_id, maybe, repaired) if maybe else ()
     return [s for s in series if s.trend is not None and s.trend.crossing is not None]
+
+
+def _limited(sheet: Sheet) -> tuple[tuple[Point, Reading, Limit], ...]:
+    points = (sheet.whole or sheet).points.values()
+    return tuple((p, r, r.limit) for p in points for r in p.measured if r.limit is not None)
