@@ -140,6 +140,7 @@ class Writer:
             sheet_sha256=sheet.sha256,
             lexicon_sha256=sheet.lexicon.sha256,
             limits_sha256=sheet.limits_sha256,
+            extent=sheet.extent,
             operator=operator,
             recogniser="keyboard",
             model_sha256="",
@@ -177,7 +178,7 @@ class Writer:
         self.connection.executemany("INSERT INTO point_list VALUES (?, ?, ?, ?)", points)
         self.connection.execute(
             "INSERT INTO walk_list (walk, unit_id, unit_name, sheet_id, sheet_title, operator, started,"
-            " finished, last, events, first_seq) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " finished, last, events, first_seq, extent) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 name,
                 unit_id,
@@ -190,6 +191,7 @@ class Writer:
                 rows[-1][3],
                 len(rows),
                 first,
+                sheet.extent,
             ),
         )
         if not with_defect:
