@@ -274,7 +274,7 @@ class SignForm(Form):
         with VerticalScroll(classes="form", can_focus=False) as box:
             # On the border, which stays in sight where the form is longer than the screen.
             box.border_subtitle = "Tab moves   space chooses   Enter on Sign signs   Escape leaves"
-            yield Static(Text("Sign the record"), classes="title")
+            box.border_title = "Sign the record"
             yield Static(Text(visible(self._shown)))
             if self._against:
                 more = len(self._against) - MOST_LISTED

@@ -15,7 +15,7 @@ from voicelog.screens.review_people import PersonForm
 from voicelog.screens.review_text import summary
 from voicelog.screens.review_view import ReviewView
 from voicelog.walk import review
-from voicelog.walk.fitness import OpenBefore
+from voicelog.walk.fitness import DEMANDED, OpenBefore
 from voicelog.walk.review import MEANINGS
 
 
@@ -106,7 +106,8 @@ class ReviewSigning(ReviewView):
             review.sign_needs_reason(self._state, before),
             self._by,
             attempt,
-            breaches=tuple(breach.words for breach in asked),
+            # In one line each, so that the whole form is in sight; why is told with each defect.
+            breaches=tuple(f"{breach.what}: {DEMANDED[breach.rule.demand]}" for breach in asked),
             pins=pins,
         )
         self.app.push_screen(form)

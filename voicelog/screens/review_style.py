@@ -7,7 +7,7 @@ from voicelog.screens.palette import GROUND, ORANGE, QUIET, RAISED, RULE, SKY_BL
 FORMS = f"""
 ModalScreen {{ align: center middle; background: {GROUND} 70%; }}
 .form {{ width: 76; max-width: 96%; height: auto; max-height: 96%; background: {RAISED};
-  border: round {SKY_BLUE}; padding: 0 1; }}
+  border: round {SKY_BLUE}; border-title-color: {TEXT}; border-title-style: bold; padding: 0 1; }}
 .title {{ text-style: bold; margin-bottom: 1; }}
 .field {{ height: auto; }}
 .name {{ width: 10; color: {QUIET}; }}
