@@ -14,7 +14,7 @@ ModalScreen {{ align: center middle; background: {GROUND} 70%; }}
 .field Input {{ width: 1fr; background: {GROUND}; }}
 .field RadioSet {{ width: 1fr; background: {RAISED}; border: none; padding: 0; }}
 .field Input > .input--placeholder {{ color: {QUIET}; text-style: italic; }}
-.field Input:focus {{ background: {RULE}; }}
+.field Input:focus {{ background: {RULE}; background-tint: {RULE} 0%; }}
 .field RadioSet:focus {{ background: {RULE}; }}
 .form #near {{ height: auto; max-height: 6; margin-left: 10; background: {RAISED}; border: none; }}
 .form #near:focus {{ background: {RULE}; }}

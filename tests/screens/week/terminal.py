@@ -26,6 +26,8 @@ LOOK_EVERY = 0.05
 FIRST_LETTER = 4
 """Column where the text of a list's row has begun."""
 CONSOLE = Console()
+STILL = 6
+"""Looks that are the same where nothing is drawn any more."""
 ALIKE = 5.0
 """Seconds after which a row that looks as the one before it is taken for the next."""
 LAST = 12
@@ -115,6 +117,7 @@ class Terminal:
 
         What is typed before that would go to the field that had it.
         """
+        self.still()
         before = self.coloured()
         self.press(key)
         self.wait(lambda _: self.coloured() != before, f"the focus moved by {key}")
@@ -181,6 +184,16 @@ class Terminal:
                 rows.append(re.split("[│▁▂▃▄▅▆▇█]", row.plain)[0])
                 last = number
         return _plain(" ".join(rows)), last
+
+    def still(self) -> None:
+        """Wait until the screen is the same at several looks, one after the other."""
+        looks: list[str] = []
+
+        def same(_: Screen) -> bool:
+            looks.append(self.coloured())
+            return len(looks) >= STILL and len(set(looks[-STILL:])) == 1
+
+        self.wait(same, "a screen that is no longer drawn")
 
     def has_ground(self, colour: str) -> bool:
         """Return whether anything is shown on this ground."""
