@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from voicelog.errors import AudioError
 from voicelog.records.clips import decode
 from voicelog.records.store import Store
 from voicelog.screens.review_screen import ReviewApp
+from voicelog.screens.review_text import signatures
 from voicelog.sheet.policy import load_policy
 from voicelog.walk.agenda import agenda
 from voicelog.walk.events import (
@@ -440,3 +442,21 @@ def test_a_group_mark_is_confirmed_or_re_opened_whole_or_point_by_point(store: S
 
     drive(ReviewApp(store, WALK, sheet()), steps)
     assert folded(store).marks.points == frozenset()
+
+
+def test_a_signature_is_told_in_little_room() -> None:
+    """On the screen what was set aside is counted, with why; in the lines each of it is named."""
+    made = SignedOff(
+        by="M. Ruiz",
+        role="officer",
+        meaning="confirmed by",
+        decision="in service",
+        reason="parade",
+        head="0" * 64,
+        overridden=("water pump leaking: out of service, why", "fan belt frayed: restrictions, why"),
+        override_reason="chief asked",
+    )
+    state = replace(fold(sheet(), ()), signatures=((START, made),), signature_numbers=(1,))
+    (briefly,), (whole,) = signatures(state, briefly=True), signatures(state)
+    assert "AGAINST THE LOCAL POLICY in 2 defects; overridden because: chief asked" in briefly
+    assert all(f"AGAINST THE LOCAL POLICY: {what}" in whole for what in made.overridden)

@@ -131,14 +131,20 @@ def _not_heard(state: WalkState) -> str:
     return "".join(told)
 
 
-def signatures(state: WalkState) -> tuple[str, ...]:
-    """Return who signed what, one line each; the one line ``not signed`` when nobody did."""
+def signatures(state: WalkState, *, briefly: bool = False) -> tuple[str, ...]:
+    """Return who signed what, one line each; the one line ``not signed`` when nobody did.
+
+    ``briefly`` counts what was decided against the local policy, for a line with little room.
+    """
     lines = []
     for at, made in state.signatures:
         since = "" if signed_whole(state, made) else "CHANGED SINCE SIGNED: "
         decision = "" if made.decision == "none" else f", {made.decision}"
         reason = f": {visible(made.reason)}" if made.reason else ""
-        aside = "".join(f"; AGAINST THE LOCAL POLICY: {visible(what)}" for what in made.overridden)
+        if briefly and len(made.overridden) > 1:
+            aside = f"; AGAINST THE LOCAL POLICY in {count(len(made.overridden), 'defect')}"
+        else:
+            aside = "".join(f"; AGAINST THE LOCAL POLICY: {visible(what)}" for what in made.overridden)
         why = f"; overridden because: {visible(made.override_reason)}" if aside else ""
         who = f"{made.meaning} {visible(made.by)}, {made.role}, {show_time(at)}"
         lines.append(f"{since}{who}, {show_signing_key(made)}{decision}{reason}{aside}{why}")

@@ -142,7 +142,9 @@ class ReviewView(AgendaScreen):
         holder = f"in the hands of {visible(signer.name)}" if signer is not None else ""
         self.query_one("#top", Static).update(ends(Text(top_line(self._state)), Text(holder)))
         self.query_one("#summary", Static).update(Text(summary(self._state) + overdue_words(self._overdue)))
-        self.query_one("#signed", Static).update(Text("; ".join(reversed(signatures(self._state)))))
+        self.query_one("#signed", Static).update(
+            Text("; ".join(reversed(signatures(self._state, briefly=True))))
+        )
 
     def _show_details(self) -> None:
         item = self._chosen

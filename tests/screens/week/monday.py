@@ -241,7 +241,7 @@ def review(station: Station) -> None:
         )
     with station.step("a decision against the local policy needs its own reason, and the PIN"):
         sign(station, "in service with restrictions", "parade only, chocked", "", PINS[OFFICER])
-        station.see("local policy")
+        station.see("is against the local policy", "or say why it is overridden")
         station.shot("review-sign-against-policy")
         station.expect(not signatures(station, walk), "no signature without the reason")
         station.terminal.press("Escape")
@@ -261,7 +261,8 @@ def review(station: Station) -> None:
             "chief asked by phone",
             PINS[OFFICER],
         )
-        station.see("Signed: confirmed by M. Ruiz", "AGAINST THE LOCAL POLICY")
+        station.see("Signed: confirmed by M. Ruiz", "AGAINST THE LOCAL POLICY in 3 defects")
+        chosen(station)
         station.shot("review-signed")
         (signed,) = signatures(station, walk)
         station.expect(
