@@ -5,7 +5,7 @@ All text from outside has been through :func:`~voicelog.screens.outside_text.vis
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from voicelog.defects.book import Defect
@@ -22,7 +22,7 @@ from voicelog.defects.wording import (
     title,
 )
 from voicelog.records.defects import Listed
-from voicelog.records.history import PointHistory
+from voicelog.records.history import PastEntry, PointHistory
 from voicelog.screens.outside_text import visible
 
 PAST = 12
@@ -78,18 +78,31 @@ def defect_lines(defect: Defect, history: PointHistory, now: datetime) -> Iterat
     for at, event in defect.history:
         if isinstance(event, RepairCertified):
             yield "certificate", visible(certificate(at, event))
+    readings = readings_of(defect, history)[-PAST:]
+    for entry in readings:
+        yield "reading", f"{entry.at:%Y-%m-%d} {visible(show_past(entry.claim))}"
     for one in defect.happenings:
         yield f"{one.at:%m-%d %H:%M}", visible(happening(one))
-    yield from _past(defect, history)
+    yield from _past(history, without_entries=bool(readings))
 
 
-def _past(defect: Defect, history: PointHistory) -> Iterator[tuple[str, str]]:
+def readings_of(defect: Defect, history: PointHistory) -> tuple[PastEntry, ...]:
+    """Return the readings that the defect is about, oldest first; none for a condition."""
     matter = defect.worst.matter
-    reading = matter.removeprefix("reading:") if matter.startswith("reading:") else ""
-    if reading:
-        for entry in history.readings(reading)[-PAST:]:
-            yield "reading", f"{entry.at:%Y-%m-%d} {visible(show_past(entry.claim))}"
-    else:
+    if not matter.startswith("reading:"):
+        return ()
+    return tuple(history.readings(matter.removeprefix("reading:")))
+
+
+def over_time(readings: Sequence[PastEntry]) -> str:
+    """Return what a line drawn of the readings is about; empty for fewer than two."""
+    if len(readings) < 2:
+        return ""
+    return f"readings over time, {readings[0].at:%Y-%m-%d} to {readings[-1].at:%Y-%m-%d}"
+
+
+def _past(history: PointHistory, *, without_entries: bool) -> Iterator[tuple[str, str]]:
+    if not without_entries:
         for entry in history.entries[-PAST:]:
             standing = "" if entry.status == "standing" else f" ({entry.status})"
             yield "said", f"{entry.at:%Y-%m-%d} {visible(show_past(entry.claim))}{standing}"

@@ -22,13 +22,20 @@ from voicelog.defects.events import Role
 from voicelog.defects.wording import age
 from voicelog.errors import VoicelogError
 from voicelog.records.defects import Listed
-from voicelog.records.history import PointHistory
+from voicelog.records.history import PastEntry, PointHistory
 from voicelog.records.store import Store
 from voicelog.screens.agenda_screen import AgendaScreen, Player
 from voicelog.screens.hanging import Hanging
 from voicelog.screens.outside_text import shortened, visible
 from voicelog.screens.palette import ORANGE, QUIET, VERMILLION, YELLOW
-from voicelog.screens.shop_text import clip_of_defect, clips_of_note, defect_lines, queue_state
+from voicelog.screens.shop_text import (
+    clip_of_defect,
+    clips_of_note,
+    defect_lines,
+    over_time,
+    queue_state,
+    readings_of,
+)
 
 NO_SOUND = "There is no sound of this: it was typed, or nothing was dictated."
 
@@ -51,6 +58,7 @@ class ShopView(AgendaScreen):
 
     def above_details(self) -> Iterator[Widget]:
         """Yield the chosen point's readings over time."""
+        yield Static(id="over-time")
         yield Sparkline(id="readings")
 
     def on_mount(self) -> None:
@@ -88,20 +96,22 @@ class ShopView(AgendaScreen):
     def _show(self) -> None:
         """Show the chosen defect, with its point's readings over time."""
         listed = self._chosen
-        line = self.query_one("#readings", Sparkline)
+        readings: tuple[PastEntry, ...] = ()
         shown: Text | Table
         if listed is None:
-            self._defect, values = None, []
+            self._defect = None
             shown = Text("No defect is open.")
         else:
             self._defect = self._store.defects.book(listed.unit_id).defect(listed.defect_id)
             worst = self._defect.worst
             self._history = self._store.point_history(worst.unit_id, worst.sheet_id, worst.point_id)
-            past = self._history.readings(worst.matter.removeprefix("reading:"))
-            values = [float(e.claim.value) for e in past if e.claim.value is not None]
+            readings = readings_of(self._defect, self._history)
             shown = _details(self._defect, self._history, self._clock())
-        line.display = len(values) > 1
-        line.data = values
+        about = over_time(readings)
+        label, line = self.query_one("#over-time", Static), self.query_one("#readings", Sparkline)
+        label.update(Text(about, QUIET))
+        label.display = line.display = bool(about)
+        line.data = [float(e.claim.value) for e in readings if e.claim.value is not None]
         self.query_one("#details", Static).update(shown)
         self.query_one("#right", VerticalScroll).scroll_home(animate=False)
 
