@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 
+from voicelog.screens.palette import RULE
 from voicelog.walk.events import DefectAcknowledged, DefectsCarried, WalkHandedOver
 
 from . import shopping
@@ -67,7 +68,7 @@ def tuesday_shop(station: Station) -> None:
         station.expect(state_of(station, HARNESS) == "confirmed", "the confirmation")
     with station.step("a mechanic's act in the officer's name is refused"):
         shopping.act(station, "r", "Repaired, as mechanic", OFFICER, "new harness", "", "10")
-        station.see("mechanic")
+        station.see("may not", "for the role mechanic")
         station.shot("shop-refused")
         station.terminal.press("Escape")
         station.terminal.see_no("Escape leaves")
@@ -316,7 +317,7 @@ def sunday_walk(station: Station) -> None:
         station.terminal.press("p")
         station.see("Who has this in hand now?")
         station.terminal.enter(OFFICER)
-        station.terminal.move("Enter")
+        station.terminal.move("Enter", RULE)
         in_hand(station, OFFICER)
         station.see("In the hands of M. Ruiz")
         sign(station, "out of service", "bare wire at the left harness again", "", PINS[OFFICER])

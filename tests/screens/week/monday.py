@@ -6,6 +6,7 @@ import shutil
 
 from tests.conftest import ROOT
 from voicelog.people.lockout import locked_until
+from voicelog.screens.palette import RULE
 from voicelog.walk.events import EntryLogged, GroupMarkConfirmed, RecheckAsked, RemarkLogged, SignedOff
 
 from .reviewing import choose, chosen, in_hand, open_review, sign
@@ -169,7 +170,7 @@ def review(station: Station) -> None:
         station.terminal.press("1")
         station.see("Who has this in hand now?")
         station.terminal.enter(OFFICER)
-        station.terminal.move("Enter")
+        station.terminal.move("Enter", RULE)
         for tries in range(3):
             station.fill(WRONG_PIN)
             station.see("this is not the PIN of" if tries < 2 else "It may be tried again in 30 s")
@@ -200,10 +201,10 @@ def review(station: Station) -> None:
         station.terminal.type("stering gear weping")
         station.see("steering gear weeping")
         station.shot("review-correct")
-        station.terminal.move("Down")
+        station.terminal.move("Down", RULE)
         station.terminal.press("Enter")
         station.see("Means: steering gear weeping (defect, class one leak)")
-        station.terminal.move("Enter")
+        station.terminal.move("Enter", RULE)
         station.fill("damp only, seen with a lamp")
         station.see("Corrected to: steering gear weeping")
         choose(station, "DEFECT", "steering gear weeping")

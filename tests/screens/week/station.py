@@ -122,7 +122,7 @@ class Station:
         for number, text in enumerate(texts, 1):
             self.terminal.enter(text, secret=text in SECRET)
             if number < len(texts):
-                self.terminal.move("Enter")
+                self.terminal.move("Enter", RULE)
             else:
                 self.terminal.press("Enter")
 

@@ -18,6 +18,7 @@ from tempfile import TemporaryDirectory
 
 from rich.ansi import AnsiDecoder
 from rich.console import Console
+from rich.style import Style
 
 PROMPT = re.compile(r"^\[(\d+)\] \$$")
 """The shell's prompt: the exit code of the last command."""
@@ -26,8 +27,6 @@ LOOK_EVERY = 0.05
 FIRST_LETTER = 4
 """Column where the text of a list's row has begun."""
 CONSOLE = Console()
-STILL = 6
-"""Looks that are the same where nothing is drawn any more."""
 ALIKE = 5.0
 """Seconds after which a row that looks as the one before it is taken for the next."""
 LAST = 12
@@ -112,15 +111,20 @@ class Terminal:
             last = "•" * len(text) if secret else text[-LAST:]
             self.wait(lambda screen: screen.has(last), f"{last!r} in its field")
 
-    def move(self, key: str) -> None:
-        """Press a key that moves the focus, and wait until the screen shows that it has.
+    def move(self, key: str, ground: str) -> None:
+        """Press a key that moves the focus, which has this ground, and wait until it has moved.
 
-        What is typed before that would go to the field that had it.
+        What is typed before that would go to the field that had it. A cursor that blinks is no move.
         """
-        self.still()
+        before = self._rows_on(ground)
+        self.press(key)
+        self.wait(lambda _: self._rows_on(ground) != before, f"the focus moved by {key}")
+
+    def change(self, key: str) -> None:
+        """Press a key, and wait until the screen is another."""
         before = self.coloured()
         self.press(key)
-        self.wait(lambda _: self.coloured() != before, f"the focus moved by {key}")
+        self.wait(lambda _: self.coloured() != before, f"what {key} changes")
 
     def start(self, command: str) -> None:
         """Give the shell a command on a cleared screen, and do not wait for its end."""
@@ -185,20 +189,20 @@ class Terminal:
                 last = number
         return _plain(" ".join(rows)), last
 
-    def still(self) -> None:
-        """Wait until the screen is the same at several looks, one after the other."""
-        looks: list[str] = []
-
-        def same(_: Screen) -> bool:
-            looks.append(self.coloured())
-            return len(looks) >= STILL and len(set(looks[-STILL:])) == 1
-
-        self.wait(same, "a screen that is no longer drawn")
+    def _rows_on(self, colour: str) -> list[int]:
+        """Return the rows of the screen where anything is shown on this ground."""
+        red, green, blue = (int(colour[n : n + 2], 16) for n in (1, 3, 5))
+        wanted = (red, green, blue)
+        rows = []
+        for number, row in enumerate(AnsiDecoder().decode(self.coloured())):
+            grounds = (Style.parse(str(span.style)).bgcolor for span in row.spans)
+            if any(g is not None and g.triplet is not None and tuple(g.triplet) == wanted for g in grounds):
+                rows.append(number)
+        return rows
 
     def has_ground(self, colour: str) -> bool:
         """Return whether anything is shown on this ground."""
-        red, green, blue = (int(colour[n : n + 2], 16) for n in (1, 3, 5))
-        return f"48;2;{red};{green};{blue}" in self.coloured()
+        return bool(self._rows_on(colour))
 
     def next_row(self, colour: str) -> None:
         """Press Down, and wait until another row is the chosen one."""
