@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta, timezone
 
 import pytest
@@ -9,6 +10,8 @@ import pytest
 from tests.defects.making import DAY, MONDAY, Unit, acknowledged, walk
 from tests.walk.reviewing import doubted, logged, read, said
 from voicelog.defects import acts
+from voicelog.defects.book import Defect
+from voicelog.defects.carried import stands
 from voicelog.defects.events import (
     DEFECT_EVENT,
     DefectClosed,
@@ -16,6 +19,7 @@ from voicelog.defects.events import (
     DefectHeard,
     DefectsEntered,
     HearingTakenBack,
+    OfADefect,
     PointRechecked,
     PointToRecheck,
     SaidSound,
@@ -488,3 +492,27 @@ def test_a_deferral_lapses_after_its_day(unit: Unit) -> None:
     defect = unit.book.defect(defect.defect_id)
     lapsed = {day: defect.lapsed(date(2028, *day)) for day in ((2, 28), (2, 29), (3, 1))}
     assert lapsed == {(2, 28): False, (2, 29): False, (3, 1): True}
+
+
+@pytest.mark.parametrize(
+    ("work", "words"),
+    [
+        (
+            lambda d: acts.repair(d, by="K. Osei", role="mechanic", findings="new seal"),
+            "repair certified",
+        ),
+        (
+            lambda d: acts.need_no_repair(d, by="K. Osei", role="mechanic", findings="wash water"),
+            "certified, no repair needed",
+        ),
+    ],
+)
+def test_a_certificate_is_told_for_what_it_says(
+    unit: Unit, work: Callable[[Defect], OfADefect], words: str
+) -> None:
+    """What nobody repaired is not read out to the next operator as repaired."""
+    unit.walked("w1", logged("e1", DRIPPING))
+    unit.did(acts.send(unit.book.defect(unit.only()), by="M. Ruiz", role="officer"))
+    unit.did(work(unit.book.defect(unit.only())))
+    unit.did(acts.certify(unit.book.defect(unit.only()), by="K. Osei", role="mechanic"))
+    assert stands(unit.book.defect(unit.only())) == words

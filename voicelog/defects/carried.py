@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from voicelog.defects.book import Defect, UnitBook
+from voicelog.defects.events import RepairCertified
 from voicelog.defects.life import SHOWN
 from voicelog.sheet.model import Sheet
 from voicelog.walk.events import CarriedDefect, CarriedRecheck, DefectsCarried
@@ -78,8 +79,16 @@ def _named(then: str, now: str) -> str:
 def stands(defect: Defect) -> str:
     """Return how a defect stands, in words: ``deferred until 2026-12-04``."""
     words = SHOWN[defect.state]
+    if defect.state == "certified":
+        words = "certified, no repair needed" if _needed_none(defect) else "repair certified"
     if defect.state == "deferred" and defect.deferred_until is not None:
         words += f" until {defect.deferred_until.isoformat()}"
     if defect.contradictions:
         words += ", since said to be sound"
     return words
+
+
+def _needed_none(defect: Defect) -> bool:
+    """Return whether the latest certificate says that no repair was needed."""
+    made = [event for _, event in defect.history if isinstance(event, RepairCertified)]
+    return bool(made) and made[-1].certifies == "no repair needed"

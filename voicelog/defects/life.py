@@ -139,7 +139,8 @@ SHOWN: dict[State, str] = {
     "in the shop": "in the shop",
     "repaired": "repaired, not certified",
     "no repair needed": "no repair needed, not certified",
-    "certified": "repair certified",
+    # Whether as repaired or as in no need of it is told where the certificate is at hand.
+    "certified": "certified",
     "closed": "closed",
     "taken back": "taken back",
 }

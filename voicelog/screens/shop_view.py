@@ -87,7 +87,7 @@ class ShopView(AgendaScreen):
         lapsed = sum(d.lapsed(now.date()) for d in queue)
         self.query_one("#top", Static).update(Text("Shop: open defects, worst class first, then the oldest"))
         summary = f"{len(queue)} open on {units} {'unit' if units == 1 else 'units'}"
-        summary += f", {lapsed} deferred past their day" if lapsed else ""
+        summary += f", {lapsed} deferred past {'its' if lapsed == 1 else 'their'} day" if lapsed else ""
         self.query_one("#summary", Static).update(Text(summary))
         self._show()
         return True
