@@ -114,7 +114,7 @@ def test_from_first_heard_to_closed(run: Run, week: Week, tmp_path: Path) -> Non
 
     week.day(5)
     fourth = walked(run, "J. Okafor", "where am i", f"{CYLINDER} tight", carried=1)
-    assert "repair certified. Look at it again in this walk." in fourth
+    assert "repair certified. Look again. Acknowledged?" in fourth
     assert "left front; next left lift cylinder" in fourth
     assert "left lift cylinder" in [
         line.split("  ")[-1].strip() for line in fourth.splitlines() if "not covered" in line

@@ -256,7 +256,7 @@ def saturday_walk(station: Station) -> None:
         shopping.leave(station)
     with station.step("open and repaired defects are read out; repaired points are to be looked at"):
         begin_gated(station, OPERATOR)
-        station.see("repair certified. Look at it again in this walk.")
+        station.see("repair certified. Look again.")
         acknowledge(station)
     with station.step("a repaired point comes first at its stop"):
         go(station, "left front")
