@@ -87,7 +87,7 @@ def test_an_officer_removes_through_commands(tmp_path: Path, monkeypatch: pytest
 
     by = "removed under retention on 2029-11-2"
     assert by in run("verify") and by in run("verify", "old_1") and copy in run("verify", "old_1")
-    assert "this file holds that walk, to its last event" in run("verify", copy)
+    assert "the file holds it to its last event" in run("verify", copy)
     with Store.open(tmp_path / "data", clock=clock) as opened:
         gone = opened.removal.walk("old_1")
         assert gone is not None

@@ -1,12 +1,12 @@
 """What of a record is past its time, what holds it, and the order in which it is copied and removed.
 
-A unit's walks are copied first, each copy proved as it lies on the disk, and only then removed, all in
-one act. What goes wrong before that act leaves them as they were.
+Walks are copied first, each copy proved as it lies on the disk, and only then removed, so many of a unit
+in one act. What goes wrong before that act leaves them as they were.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import date
@@ -26,6 +26,7 @@ from voicelog.errors import RecordError, VoicelogError
 from voicelog.loading import sheet_as_made
 from voicelog.people.keys import Signer
 from voicelog.records.copies import Copy, keep_copy, proved
+from voicelog.records.faults import no_room
 from voicelog.records.store import Store
 from voicelog.records.summary import WalkSummary
 from voicelog.sheet import of_extent
@@ -33,6 +34,10 @@ from voicelog.sheet.model import Sheet
 from voicelog.sheet.policy import Policy
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.state import fold
+
+AT_ONCE = 100
+"""Walks in one act. Each act needs room on the disk for what it changes, and gives back more: a disk that
+is nearly full is cleared a little at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,19 +151,48 @@ def remove_all(
 ) -> tuple[tuple[Removal, ...], tuple[VoicelogError, ...]]:
     """Remove the walks that nothing holds, unit by unit; return what was done and what could not be.
 
-    ``told`` is called with each copy that was written. A unit of which something goes wrong stays whole.
+    ``told`` is called with each copy that was written. Of a unit of which something goes wrong, nothing
+    more is removed.
     """
     by_unit: dict[str, list[PastWalk]] = {}
     for one in past:
         if not one.holds:
             by_unit.setdefault(one.found.unit_id, []).append(one)
-    done, failed = [], []
+    done: list[Removal] = []
+    failed: list[VoicelogError] = []
     for its in by_unit.values():
         try:
-            done.append(_remove_of_unit(store, its, act, told))
+            for event in _of_unit(store, its, act, told):
+                done.append(event)
         except VoicelogError as error:
-            failed.append(error)
+            failed.append(_full(error) if no_room(error) else error)
     return tuple(done), tuple(failed)
+
+
+def _full(error: VoicelogError) -> RecordError:
+    return RecordError(
+        "There is no room left on this disk to write what is to be removed, or its copy.",
+        where=error.where,
+        remedy="free a few megabytes on it, then do it again; what was removed before is told",
+    )
+
+
+def _of_unit(
+    store: Store, walks: Sequence[PastWalk], act: Act, told: Callable[[str], None]
+) -> Iterator[Removal]:
+    """Yield each act that was done of a unit; fewer walks at once where the disk has no room for so many."""
+    at_once, first = AT_ONCE, 0
+    while first < len(walks):
+        part = walks[first : first + at_once]
+        try:
+            yield _remove_of_unit(store, part, act, told)
+        except VoicelogError as error:
+            if not no_room(error) or len(part) == 1:
+                raise
+            at_once = max(1, len(part) // 4)
+            continue
+        first += len(part)
+        store.removal.finish()
 
 
 def _remove_of_unit(

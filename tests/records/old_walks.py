@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -126,9 +125,3 @@ def removed(
     )
     store.removal.finish()
     return done, failed
-
-
-def copied(folder: Path, target: Path) -> Path:
-    """Return a copy of a data folder."""
-    shutil.copytree(folder, target)
-    return target

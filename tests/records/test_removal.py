@@ -26,6 +26,8 @@ from voicelog.records.proof import prove_folder
 from voicelog.records.removed import told, told_act, told_copy
 from voicelog.records.store import Store
 from voicelog.removing import past_walks
+from voicelog.reports.text import text_report
+from voicelog.reports.write import walk_contents
 from voicelog.walk import review
 from voicelog.walk.events import RecheckAsked
 
@@ -231,8 +233,9 @@ def test_only_the_sound_goes_and_the_events_stay(old: Old, tmp_path: Path) -> No
     assert files(store.folder) == set() and store.events("old_1") == events
     assert store.verify_all() == () and store.verify("old_1") == ()
     assert prove_folder(store.folder).removed.sound.keys() == set(NAMES)
-    with pytest.raises(RecordError, match="sound was removed: old_1 its sound was removed under retention"):
+    with pytest.raises(RecordError, match="The sound of old_1 was removed under retention"):
         store.clip(clip)
+    assert "The sound of old_1 was removed" in text_report(walk_contents(store, "old_1", sheet()))
     proof = prove(pack(store.exported("old_1", sheet())), "file")
     assert proof.problems == () and proof.without_sound is not None
     assert past(store, sound=True) == ()

@@ -111,7 +111,7 @@ def _file(path: Path, station: str | None, wanted: Sequence[str], data: Path) ->
     for at, made in found.certificates:
         click.echo(visible(f"{made.defect_id}: {certificate(datetime.fromisoformat(at), made)}"))
     if found.without_sound is not None:
-        click.echo(visible(told(found.without_sound)))
+        click.echo(visible(f"its sound {told(found.without_sound)}"))
     for line in removed:
         click.echo(visible(line))
     if found.station and station is None:
@@ -136,7 +136,7 @@ def _removed_here(folder: Path, found: FileProof) -> tuple[list[str], list[str]]
         return [], []
     if (gone.walk.head, gone.walk.events) != (found.head, found.events):
         return [], ["This is not the walk as it was when it was removed here: its last event is another."]
-    return [f"{told(gone)}: this file holds that walk, to its last event"], []
+    return [f"this walk {told(gone)}: the file holds it to its last event"], []
 
 
 def _other_station(found: str, named: str | None) -> Iterator[str]:
@@ -184,7 +184,7 @@ def _walk(folder: Path, walk_id: str, station: str | None, wanted: Sequence[str]
             ]
             for problem in problems:
                 click.echo(visible(problem), err=True)
-            click.echo(visible(f"{walk_id}: {told(was)}; {told_copy(was)}"))
+            click.echo(visible(f"{walk_id} {told(was)}; {told_copy(was)}"))
             return 1 if problems else 0
         if not events:
             raise WalkError(f"there is no walk {walk_id}", remedy="list them with: voicelog walks")
@@ -203,7 +203,7 @@ def _walk(folder: Path, walk_id: str, station: str | None, wanted: Sequence[str]
     if not signed:
         click.echo("not signed")
     if silent := gone.sound.get(walk_id):
-        click.echo(visible(f"{told(silent)}; {told_copy(silent)}"))
+        click.echo(visible(f"its sound {told(silent)}; {told_copy(silent)}"))
     for line in certified:
         click.echo(visible(line))
     return 1 if problems else 0

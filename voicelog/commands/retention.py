@@ -239,24 +239,22 @@ def _close(store: Store, done: Sequence[Removal]) -> None:
     """Give the room back, and say what was done."""
     from voicelog.screens.outside_text import visible
 
+    of_unit: dict[str, int] = {}
     for event in done:
-        what = (
-            f"the sound of {len(event.walks)} walks"
-            if event.kind == "sound removed"
-            else (f"{len(event.walks)} walks")
+        of_unit[event.unit_name] = of_unit.get(event.unit_name, 0) + len(event.walks)
+    for unit, count in of_unit.items():
+        what = "the sound of " if done[0].kind == "sound removed" else ""
+        walks = "1 walk" if count == 1 else f"{count} walks"
+        click.echo(visible(f"removed: {what}{walks} of {unit}, by {done[0].by}: {done[0].reason}"))
+    if done and not store.removal.give_back():
+        say(
+            "the record's file keeps its size for now: another program has it open, or the disk is full. "
+            "It is made shorter with the next removal."
         )
-        click.echo(visible(f"removed: {what} of {event.unit_name}, by {event.by}: {event.reason}"))
-    if done:
-        _finish(store, quiet=True)
-        if not store.removal.give_back():
-            say(
-                "the record's file keeps its size for now: another program has it open, or the disk is full. "
-                "It is done with the next removal."
-            )
 
 
-def _finish(store: Store, *, quiet: bool = False) -> None:
+def _finish(store: Store) -> None:
     """Take off the disk what an earlier removal that was cut off has left there."""
     count = store.removal.finish()
-    if count and not quiet:
+    if count:
         click.echo(f"finished an earlier removal: {count} sound files were still on the disk")

@@ -92,15 +92,13 @@ def keep_copy(record: Exported, folder: Path, walk: str, station: str) -> Copy:
         if new:
             _write(path, data)
         there = path.read_bytes()
-    found = prove(there, str(path))
-    if found.problems or (found.head, found.events, found.station) != (
-        of_record.head,
-        of_record.events,
-        station,
-    ):
+    # What lies there is what was proved; only of another file, there before, is that to be found out.
+    found = of_record if there == data else prove(there, str(path))
+    same = (found.head, found.events, found.station) == (of_record.head, of_record.events, station)
+    if found.problems or not same:
         told = " ".join(found.problems) or "it is of another walk, or of this walk as it was before"
         raise RecordError(
-            f"This file is no copy of the walk as it stands: {told}. Nothing of this unit was removed.",
+            f"This file is no copy of the walk as it stands: {told}. It was not removed.",
             where=str(path),
             remedy="Look at the file, move it away, or name another folder.",
         )

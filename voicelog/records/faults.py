@@ -89,6 +89,11 @@ def told(error: sqlite3.Error | OSError, where: Path) -> RecordError:
     return RecordError(what, where=place, remedy=remedy)
 
 
+def no_room(error: Exception) -> bool:
+    """Return whether an error tells that the disk is full."""
+    return isinstance(error, RecordError) and error.what == _FULL[0]
+
+
 @contextmanager
 def faults(where: Path) -> Iterator[None]:
     """Turn whatever SQLite or the file system raises in the block into a RecordError."""

@@ -70,6 +70,10 @@ class RemovalRecord:
         if gone := self.walk(walk):
             raise no_longer_there(gone)
 
+    def sound(self, walk: str) -> Gone | None:
+        """Return how a walk's sound was removed, where its events stayed; None where it was not."""
+        return self.removed().sound.get(walk) if self.without_sound(walk) else None
+
     def without_sound(self, walk: str) -> bool:
         """Return whether a walk's sound was removed and its events stayed."""
         return "sound" in self._listed(walk)
@@ -155,7 +159,14 @@ class RemovalRecord:
         but an officer on record, and RecordError for what may not be removed. The sound files are taken
         off the disk by :meth:`finish`.
         """
-        with self._turn, faults(self._path), self._writing():
+        with self._turn, faults(self._path):
+            # The log is then written from its beginning, which takes no more room on a full disk.
+            with suppress(sqlite3.Error):
+                self._db.conn.execute("PRAGMA wal_checkpoint(RESTART)").fetchone()
+            return self._removed(event, signer)
+
+    def _removed(self, event: Removal, signer: Signer | None) -> Removal:
+        with self._writing():
             sealed = sealed_removal(event, self._people(), signer)
             now = self._now()
             book = book_of(self._db, event.unit_id)
@@ -294,4 +305,4 @@ def removed_sound(gone: Gone) -> RecordError:
     remedy = "Nothing; it is no longer here."
     if walk.copy_path:
         remedy = f"It is in the copy {walk.copy_path}."
-    return RecordError(f"This sound was removed: {walk.walk} {told(gone)}.", where=walk.walk, remedy=remedy)
+    return RecordError(f"The sound of {walk.walk} {told(gone)}.", where=walk.walk, remedy=remedy)

@@ -141,11 +141,10 @@ def runs(lines: Iterable[int]) -> tuple[tuple[int, int], ...]:
 
 
 def told(gone: Gone) -> str:
-    """Return when, by whom, why and by what rule: ``removed under retention on ... by M. Ruiz: ...``."""
+    """Return what became of a walk, or its sound: ``was removed under retention on ... by M. Ruiz: ...``."""
     event = gone.event
-    what = "its sound was removed" if gone.sound_only else "removed"
     return (
-        f"{what} under retention on {show_time(gone.at)} by {event.by} (officer): {event.reason}; "
+        f"was removed under retention on {show_time(gone.at)} by {event.by} (officer): {event.reason}; "
         f"{event.policy}, {event.months} months"
     )
 
@@ -177,4 +176,5 @@ def no_longer_there(gone: Gone) -> WalkError:
         remedy = (
             f"look for the copy where it was written; prove it with: voicelog verify {gone.walk.copy_path}"
         )
-    return WalkError(f"{told(gone)}; {told_copy(gone)}", where=gone.walk.walk, remedy=remedy)
+    what = f"this walk {told(gone)}; {told_copy(gone)}"
+    return WalkError(what, where=gone.walk.walk, remedy=remedy)

@@ -63,6 +63,7 @@ def report_contents(
     problems: tuple[str, ...],
     head: str,
     clock_set_back: bool = False,
+    sound_removed: str = "",
     series: tuple[Series, ...] = (),
 ) -> ReportContents:
     """Return everything a report of the walk shows.
@@ -109,7 +110,7 @@ def report_contents(
         changes=tuple(change for change in changes if not change.questions),
         remarks=_remarks(state, wording),
         refused=tuple(RefusedPart(n.reason, wording.said(n.heard, at)) for at, n in state.not_understood),
-        integrity=_integrity(state, problems, head, clock_set_back),
+        integrity=_integrity(state, problems, head, clock_set_back, sound_removed),
     )
     return all_plain(contents)
 
@@ -292,13 +293,17 @@ def _source(remark: Remark) -> str:
     return "Machine transcript; the sound is the original" if remark.clips else "As typed"
 
 
-def _integrity(state: WalkState, problems: tuple[str, ...], head: str, clock_set_back: bool) -> Integrity:
+def _integrity(
+    state: WalkState, problems: tuple[str, ...], head: str, clock_set_back: bool, sound_removed: str
+) -> Integrity:
     events = "1 event" if state.events == 1 else f"{state.events} events"
     if problems:
         count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
         verdict = f"The record is NOT whole: {count} found in {events}."
     else:
-        verdict = f"The record is whole: {events} and their sound match their hashes."
+        verdict = (
+            f"The record is whole: {events}{'' if sound_removed else ' and their sound'} match their hashes."
+        )
     note = "The clock was set back during this walk: go by the order of the events, not by their times."
     return Integrity(
         events=state.events,
@@ -306,5 +311,9 @@ def _integrity(state: WalkState, problems: tuple[str, ...], head: str, clock_set
         whole=not problems,
         verdict=verdict,
         problems=problems,
-        notes=(*((note,) if clock_set_back else ()), *sound_lines(state)),
+        notes=(
+            *((note,) if clock_set_back else ()),
+            *((sound_removed,) if sound_removed else ()),
+            *sound_lines(state),
+        ),
     )

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from voicelog.errors import RecordError
+from voicelog.records.removed import told
 from voicelog.records.store import Store
 from voicelog.reports.contents import ReportContents, report_contents
 from voicelog.reports.html import html_report
@@ -78,6 +79,7 @@ def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
             where=str(store.folder),
             remedy="Check its name in the list of walks.",
         )
+    silent = store.removal.sound(walk_id)
     try:
         state = fold(sheet, ((stored.at, stored.event) for stored in events))
         return report_contents(
@@ -86,6 +88,7 @@ def walk_contents(store: Store, walk_id: str, sheet: Sheet) -> ReportContents:
             problems=store.verify(walk_id),
             head=events[-1].hash,
             clock_set_back=store.clock_set_back(walk_id),
+            sound_removed=f"The sound of {walk_id} {told(silent)}." if silent else "",
             series=_series(store, walk_id, state),
         )
     except KeyError as error:
