@@ -28,7 +28,7 @@ from voicelog.records.store import Store
 from voicelog.remark_end import RemarkEnd, remark_end
 from voicelog.sheet.model import Sheet, Unit
 from voicelog.starting import operator_name, walk_as_left, walk_started
-from voicelog.walk.carried import left_to_acknowledge, read_out, waiting
+from voicelog.walk.carried import asked_again, left_to_acknowledge, read_out, waiting
 from voicelog.walk.commands import command, finish
 from voicelog.walk.decide import context_of, decide
 from voicelog.walk.events import DefectsCarried, RemarkLogged, RemarkTranscribed, WalkResumed
@@ -193,7 +193,8 @@ class Conductor(Committing):
                 return self._carry_out(part(self.state, heard, text=text), None, heard)
             if meant.act == "refused" and self.state.marks.asked is None:
                 # Nothing was misheard, so there is nothing to record.
-                replies = (Reply("not understood", meant.reason), *asked_now(self.state, briefly=True))
+                again = (*asked_now(self.state, briefly=True), *asked_again(self.state))
+                replies = (Reply("not understood", meant.reason), *again)
                 return self._update(replies, heard)
             return self._carry_out(decide(self.state, meant, heard, moment), None, heard)
 

@@ -22,6 +22,7 @@ from voicelog.defects import acts
 from voicelog.defects.events import DefectRead
 from voicelog.handing_over import HandingOver
 from voicelog.records.store import Store
+from voicelog.screens.walk_facts import next_point
 from voicelog.sheet import load_unit, of_extent
 from voicelog.sheet.model import Sheet
 from voicelog.walk.carried import read_out, waiting
@@ -170,6 +171,19 @@ def test_what_the_shop_did_meanwhile_is_told(store: Store, clock: Ticking) -> No
     assert store.defects.book("engine_61").defect(D1).state == "closed"
     assert reads(store, D1) == [(OPERATOR, "in the shop"), (OPERATOR, "certified")]
     assert store.verify_all() == ()
+
+
+def test_what_is_typed_and_not_understood_is_answered_with_the_question(store: Store) -> None:
+    """Nothing is on record of it, and the defect that waits is asked about again, on the screen too."""
+    walk = began(store)
+    before = len(store.events(walk.walk_id))
+    told = said(walk.typed("left lift cylinder dry"))
+    assert told.endswith("left lift cylinder dripping. Acknowledged?")
+    assert len(store.events(walk.walk_id)) == before
+    asked, what = next_point(walk.state)
+    assert asked == "acknowledged?" and what.startswith(
+        "left lift cylinder dripping, class three leak, since"
+    )
 
 
 def test_still_dripping_opens_it_again(store: Store) -> None:

@@ -15,6 +15,7 @@ from typing import Literal
 from voicelog.errors import VoicelogError
 from voicelog.screens.outside_text import visible
 from voicelog.sheet.model import Reading, Sheet
+from voicelog.walk.carried import carried_line, waiting
 from voicelog.walk.events import CarriedDefect, Claim
 from voicelog.walk.replies import Reply, ReplyKind, Update
 from voicelog.walk.said_back import caution_question
@@ -245,6 +246,8 @@ def next_point(state: WalkState) -> tuple[str, str]:
     if state.caution is not None:
         question, text = visible(caution_question(state.caution.caution)), visible(state.caution.caution.text)
         return question, "" if question.startswith(text.rstrip(".")) else text
+    if (told := waiting(state)) is not None:
+        return "acknowledged?", visible(carried_line(told))
     if state.prompted is not None:
         point = state.sheet.points[state.prompted]
         return visible(point.full_name), visible(point.look_for)
