@@ -63,7 +63,14 @@ def load_walk(store: Store, walk_id: str, sheet_path: Path | None) -> tuple[Walk
             remedy="give the edition it was made with: --sheet FILE (with its lexicon beside it)",
         )
     sheet = of_extent(sheet, started.extent, added_points(stored))
-    return fold(sheet, ((s.at, s.event) for s in stored)), sheet
+    try:
+        return fold(sheet, ((s.at, s.event) for s in stored)), sheet
+    except KeyError as error:
+        raise WalkError(
+            f"{walk_id} speaks of {error}, which the sheet {sheet.id} does not have",
+            where=sheet.path,
+            remedy="keep the data folder as it is, and compare it with a backup",
+        ) from error
 
 
 def added_points(stored: Iterable[Stored]) -> tuple[str, ...]:

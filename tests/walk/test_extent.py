@@ -11,9 +11,10 @@ from click.testing import CliRunner, Result
 
 from tests.sheet.making import SHEET, UNIT, written
 from voicelog.cli import main
+from voicelog.errors import WalkError
 from voicelog.loading import load_walk
 from voicelog.records.store import Store
-from voicelog.walk.events import EVENT, WalkStarted
+from voicelog.walk.events import EVENT, EntryLogged, WalkStarted
 
 WEEKLY = SHEET.replace('id = "belt"', 'id = "belt"\nextent = "weekly"').replace("cautions", "# cautions")
 
@@ -45,6 +46,20 @@ def test_the_record_says_which_points_the_walk_was_of(
     assert (daily[0].started.extent, weekly[0].started.extent) == ("daily", "weekly")
     assert daily[0].missing() == ()
     assert list(weekly[1].points) == ["cylinder", "belt", "latch"]
+
+
+def test_a_point_that_the_walk_did_not_have_is_told(
+    walk: Callable[..., Result], tmp_path: Path, clock: Callable[[], datetime]
+) -> None:
+    """A record in which a daily walk speaks of a weekly point is named as such; no traceback."""
+    walk(said="cab latch dry\nwalk complete\n")
+    with Store.open(tmp_path / "data", clock=clock) as store:
+        begun, *others = (stored.event for stored in store.events(store.walks()[0].walk))
+        entry = next(event for event in others if isinstance(event, EntryLogged))
+        claim = entry.claim.model_copy(update={"point_id": "belt"})
+        store.append("other-1", [begun, entry.model_copy(update={"claim": claim})])
+        with pytest.raises(WalkError, match="other-1 speaks of 'belt', which the sheet"):
+            load_walk(store, "other-1", tmp_path / "bay.toml")
 
 
 def test_an_unfinished_walk_keeps_its_extent(walk: Callable[..., Result]) -> None:
