@@ -18,6 +18,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.test_injection import ATTACKS
 from voicelog.records.clips import Clip
 from voicelog.records.store import Store
 from voicelog.reports.across_tables import COLUMNS as COLUMNS_ACROSS
@@ -129,6 +130,19 @@ def test_a_long_word_is_broken_and_stays_whole_as_text(sheet: Sheet) -> None:
     assert max(len(re.sub("[^x]", "", line)) for line in lines) < 120
     assert "".join(lines).count("x") >= 2 * len(long)
     assert not {c for line in lines for c in line if unicodedata.category(c)[0] == "C"}
+
+
+def test_what_people_type_is_only_text_in_the_pdf(sheet: Sheet) -> None:
+    """Markup of the program that lays out, links, scripts: it stands there as typed, and does nothing."""
+    typst = '#image("/etc/passwd") #{1+1} $x^2$ `raw` *bold* _it_ @ref <label> // c /* \\u{41} = head - item'
+    text = " ".join((typst, *ATTACKS.values()))
+    pdf = pypdf.PdfReader(io.BytesIO(pdf_report(contents_of(sheet, [started(sheet, operator=text)]))))
+    shown = "".join("".join(page.extract_text().split()) for page in pdf.pages)
+    assert "".join(typst.split()) in shown and "".join(ATTACKS["HTML"].split()) in shown
+    assert not any("/Annots" in page for page in pdf.pages)
+    root: Any = pdf.trailer["/Root"]
+    assert not {"/OpenAction", "/AA", "/AcroForm"} & set(root)
+    assert "/JavaScript" not in root.get("/Names", {}) and "/EmbeddedFiles" not in root.get("/Names", {})
 
 
 def test_every_form_says_everything(record: Record, sheet: Sheet) -> None:
