@@ -95,7 +95,7 @@ def test_it_comes_while_the_officer_works(store: Store) -> None:
         assert made(store) == []
         await pilot.press("escape")
         await until(pilot, lambda: bool(made(store)))
-        await pilot.pause()
+        await until(pilot, lambda: "The transcript is made" in shown(pilot, "#said"))
 
     reviewed(store, lambda: engine, steps)
     (words,) = made(store)

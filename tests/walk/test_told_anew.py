@@ -6,6 +6,7 @@ has a new driver.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -22,6 +23,7 @@ from voicelog.defects import acts
 from voicelog.defects.events import DefectRead
 from voicelog.handing_over import HandingOver
 from voicelog.records.store import Store
+from voicelog.reports.write import write_report
 from voicelog.screens.walk_facts import next_point
 from voicelog.sheet import load_unit, of_extent
 from voicelog.sheet.model import Sheet
@@ -83,7 +85,7 @@ def reads(store: Store, defect_id: str) -> list[tuple[str, str]]:
     return [(e.by, e.state) for _, e in history if isinstance(e, DefectRead)]
 
 
-def test_who_takes_over_is_told_each_defect(store: Store) -> None:
+def test_who_takes_over_is_told_each_defect(store: Store, tmp_path: Path) -> None:
     """Nothing is logged in the new person's name before; what was logged stays; both are on record."""
     walk = began(store)
     for _ in range(2):
@@ -104,6 +106,9 @@ def test_who_takes_over_is_told_each_defect(store: Store) -> None:
     walk.finish()
     assert reads(store, D1) == [(OPERATOR, "in the shop"), (SECOND, "in the shop")]
     assert reads(store, D2) == [(OPERATOR, "heard"), (SECOND, "heard")]
+    page, *_ = write_report(store, walk.walk_id, walk.state.sheet, tmp_path, ("txt",))
+    words = " ".join(page.read_text(encoding="utf-8").split())
+    assert re.search(rf"water pump weeping.*?; acknowledged by {OPERATOR}, 2026[^;]*; {SECOND}, 2026", words)
     assert store.verify_all() == ()
 
 

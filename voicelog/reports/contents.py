@@ -6,6 +6,7 @@ point counts as sound only where the walk's state says so. Times carry their UTC
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
@@ -37,6 +38,7 @@ from voicelog.reports.series import Series
 from voicelog.reports.si import show_si
 from voicelog.reports.signing import latest_decision, signatures, unsigned
 from voicelog.sheet.model import Point, Reading, Sheet
+from voicelog.walk.carried import carried_line
 from voicelog.walk.events import WalkStarted
 from voicelog.walk.remarks import Remark, remarks_in, words_of
 from voicelog.walk.said_back import walked_by
@@ -134,7 +136,16 @@ def _facts(state: WalkState, started: WalkStarted, walk_id: str) -> tuple[Fact, 
         Fact("Finished", ended),
         Fact("Recogniser", f"{started.recogniser}{model}; voicelog {started.version}"),
         Fact("Walk", walk_id),
+        *(Fact("From before", told) for told in _from_before(state)),
     )
+
+
+def _from_before(state: WalkState) -> Iterator[str]:
+    """Yield each defect that was carried into the walk, with who acknowledged it and when."""
+    for defect in state.carried:
+        acks = [(at, e) for at, e in state.acknowledged if e.defect_id == defect.defect_id]
+        told = "; ".join(f"{e.by}, {full_time(at)}" for at, e in acks)
+        yield f"{carried_line(defect)}; " + (f"acknowledged by {told}" if told else "not acknowledged")
 
 
 def _warnings(sheet: Sheet, started: WalkStarted) -> tuple[str, ...]:

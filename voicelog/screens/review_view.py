@@ -70,6 +70,8 @@ class ReviewView(AgendaScreen):
         self._policy_now = policy_now
         self._hands = Hands(store, walk_id)
         self._taking = Taking(store, walk_id, transcripts)
+        self._begun = ""
+        """What was said of the transcripts that are made meanwhile."""
         self._phrases = Phrases(sheet)
         self._state = WalkState(sheet)
         self._head = ""
@@ -81,8 +83,9 @@ class ReviewView(AgendaScreen):
         self._read()
         self.query_one("#agenda", OptionList).focus()
         self.run_worker(lambda: self._phrases.graph, thread=True, group="phrases")
-        if told := self._taking.begin(self._state):
-            self.say(told)
+        self._begun = self._taking.begin(self._state)
+        if self._begun:
+            self.say(self._begun)
             self.set_interval(TAKE_EVERY_S, self.take_transcripts)
 
     def take_transcripts(self) -> None:
@@ -95,6 +98,8 @@ class ReviewView(AgendaScreen):
         if added and self._read():
             self._enter_defects()
         right.scroll_to(y=place, animate=False)
+        if added and not told and str(self.query_one("#said", Static).content) == self._begun:
+            told = "The transcript is made: see the remarks."
         if told:
             self.say(told)
 
