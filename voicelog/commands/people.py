@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -42,7 +43,7 @@ def people() -> None:
 @click.pass_obj
 def list_people(data: Path | None) -> None:
     """List who is on record, their roles and keys."""
-    from voicelog.people.lockout import locked_until
+    from voicelog.people.lockout import NEVER, locked_until, others_who_lift
     from voicelog.records.store import Store
     from voicelog.walk.wording import show_key
 
@@ -55,8 +56,8 @@ def list_people(data: Path | None) -> None:
             state = ""
             if person.retired is not None:
                 state = f"  retired {person.retired:%Y-%m-%d}"
-            elif until := locked_until(person, now()):
-                state = f"  locked until {until:%Y-%m-%d %H:%M:%S}"
+            elif until := locked_until(person, now(), others=others_who_lift(found, person)):
+                state = f"  locked until {until:%Y-%m-%d %H:%M:%S}" if until is not NEVER else "  locked"
             click.echo(f"{person.name}  {roles}  key {show_key(person.key.key_id)}{state}")
         if found.root:
             click.echo(f"station {show_key(found.root)}")
@@ -81,7 +82,7 @@ def add(
 
     The first is an officer. From then on nothing is recorded without a PIN.
     """
-    from voicelog.records.people_record import checked_name
+    from voicelog.people.names import checked_name
     from voicelog.records.store import Store
     from voicelog.walk.wording import show_key
 
@@ -94,6 +95,12 @@ def add(
                 remedy="add an officer first, without --by: voicelog people add NAME --role officer",
             )
         event, _ = store.people.add(name, roles, ask_pin(name, new_pin_file, new=True), by=officer)
+        if stat.S_IMODE(store.folder.stat().st_mode) & (stat.S_IRWXG | stat.S_IRWXO):
+            click.echo(
+                f"others on this machine can open {store.folder}, and so try PINs on locked keys elsewhere: "
+                "make it yours alone (chmod 700)",
+                err=True,
+            )
         click.echo(f"added: {event.name}, {', '.join(event.roles)}, key {show_key(event.key_id)}")
 
 

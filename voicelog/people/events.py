@@ -80,6 +80,12 @@ class PinAccepted(Named):
     kind: Literal["pin accepted"] = "pin accepted"
 
 
+class LockBegunAnew(Named):
+    """The clock was set back since the last wrong PIN, so the wait begins anew; nobody seals it."""
+
+    kind: Literal["lock begun anew"] = "lock begun anew"
+
+
 class LockLifted(Named):
     """An officer let a person try their PIN again without waiting."""
 
@@ -104,6 +110,7 @@ PersonEvent = Annotated[
     | PersonRetired
     | PinRefused
     | PinAccepted
+    | LockBegunAnew
     | LockLifted
     | HandedOver,
     Field(discriminator="kind"),

@@ -23,7 +23,11 @@ from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 from voicelog.errors import PersonError
 
 SHORTEST_PIN = 6
+"""NIST SP 800-63B, 5.1.1.1 (from memory): six characters where it is chosen at random."""
 _LONGEST_PIN = 128
+_FEWEST_GUESSES = 10_000
+"""A PIN that is guessed sooner is refused. With an hour between tries that is more than a year; common
+practice, no published source. NIST SP 800-63B, 5.1.1.2 (from memory) asks that common ones be refused."""
 _SEAL = b"voicelog seal 1\n"
 """Put before what is sealed, so that a seal can't be taken for a signature over anything else."""
 
@@ -37,7 +41,7 @@ class Cost:
     """What one try of a PIN costs: memory is 128 x n x r bytes."""
 
     n: int = 2**17
-    """OWASP Password Storage Cheat Sheet: n = 2^17, r = 8, p = 1 (from memory)."""
+    """OWASP Password Storage Cheat Sheet: scrypt with n of 2^17, r of 8 and p of 1 at least."""
     r: int = 8
     p: int = 1
 
@@ -89,9 +93,19 @@ def check_pin(pin: str) -> str:
         what = f"this PIN is too long: at most {_LONGEST_PIN} characters"
     elif _in_a_row(pin):
         what = "this PIN is guessed first: one character over and over, or characters in a row"
+    elif guesses(pin) < _FEWEST_GUESSES:
+        what = "this PIN is among the first that are guessed: a known one, a pattern of keys, or repeated"
     if what is not None:
         raise PersonError(what, remedy="choose another, and write it nowhere")
     return pin
+
+
+def guesses(pin: str) -> int:
+    """Return about how many guesses a PIN takes, as the library zxcvbn tells it."""
+    from zxcvbn import zxcvbn
+
+    # Longer ones take it long, and are not guessed for their length.
+    return int(zxcvbn(pin[:40])["guesses"])
 
 
 def _in_a_row(pin: str) -> bool:
@@ -150,8 +164,9 @@ def seal_holds(public_key: str, digest: str, signature: str) -> bool:
 
 
 def _plain(pin: str) -> str:
-    # NIST SP 800-63B, 5.1.1.2: normalise before hashing (from memory).
-    return unicodedata.normalize("NFKC", pin)
+    # NIST SP 800-63B, 5.1.1.2: normalise before hashing (from memory). Bytes that are no text, as a
+    # terminal may give them, are left out: with them it could not be hashed.
+    return unicodedata.normalize("NFKC", pin).encode("utf-8", "replace").decode("utf-8")
 
 
 def _locking_key(pin: str, salt: bytes, cost: Cost) -> bytes:

@@ -13,6 +13,7 @@ from voicelog.errors import PersonError
 from voicelog.people.events import (
     HandedOver,
     KeyReplaced,
+    LockBegunAnew,
     LockLifted,
     PersonAdded,
     PersonEvent,
@@ -115,9 +116,9 @@ def check_need(people: People, need: Need, name: str, key_id: str) -> None:
 
 
 def sealer(event: PersonEvent) -> str | None:
-    """Return who seals an event of people, by name; None for the wrong PIN, which nobody seals."""
+    """Return who seals an event of people, by name; None for a wrong PIN and its wait: nobody does."""
     match event:
-        case PinRefused():
+        case PinRefused() | LockBegunAnew():
             return None
         case PinAccepted(name=name) | HandedOver(name=name):
             return name

@@ -5,6 +5,7 @@ Names are compared without regard to case and spaces, so that nobody is on recor
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -13,6 +14,7 @@ from voicelog.errors import PersonError
 from voicelog.people.events import (
     HandedOver,
     KeyReplaced,
+    LockBegunAnew,
     LockLifted,
     PersonAdded,
     PersonEvent,
@@ -109,8 +111,8 @@ class People:
 
 
 def folded(name: str) -> str:
-    """Return a name as names are compared: without regard to case and spaces."""
-    return " ".join(name.split()).casefold()
+    """Return a name as names are compared: without regard to case, spaces and how marks are composed."""
+    return unicodedata.normalize("NFC", " ".join(name.split()).casefold())
 
 
 def fold_people(events: Iterable[tuple[datetime, PersonEvent, str]]) -> People:
@@ -141,6 +143,8 @@ def apply_person(people: People, event: PersonEvent, at: datetime, digest: str) 
             return _with(people, replace(known, retired=at))
         case PinRefused():
             return _with(people, replace(known, refused=known.refused + 1, refused_at=at))
+        case LockBegunAnew():
+            return _with(people, replace(known, refused_at=at))
         case PinAccepted() | LockLifted():
             return _with(people, replace(known, refused=0, refused_at=None))
         case HandedOver():

@@ -27,11 +27,14 @@ def sync_folder(folder: Path) -> None:
 
 
 def make_folder(folder: Path) -> None:
-    """Make ``folder`` and the folders above it, and bring their names to the disk."""
+    """Make ``folder`` and the folders above it, and bring their names to the disk.
+
+    What is made is its owner's alone: locked keys are in it, and what was said.
+    """
     if folder.is_dir():
         return
     make_folder(folder.parent)
-    folder.mkdir(exist_ok=True)
+    folder.mkdir(mode=0o700, exist_ok=True)
     sync_folder(folder.parent)
 
 

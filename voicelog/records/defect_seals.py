@@ -95,6 +95,7 @@ def act_seal_problems(
     found: list[str] = []
     before: list[Seal] = []
     on_record = _on_record(roll)
+    heads, newest = {then.head: n for n, (_, then) in enumerate(roll.states)}, -1
     for place, (row, event) in enumerate(zip(rows, events, strict=True)):
         seal = left.pop(row.number, None)
         need = need_of_act(event) if event is not None else None
@@ -103,6 +104,9 @@ def act_seal_problems(
                 found.append(f"Event {row.number} has a seal, and came of a walk.")
             continue
         people = tuple(then for _, then in roll.states if then.head == event.people_head)
+        if (place_of_head := heads.get(event.people_head, -1)) < newest and event.key_id:
+            found.append(f"Event {row.number} is made under people of before the event ahead of it.")
+        newest = max(newest, place_of_head)
         needed = bool(before) or on_record(row) or isinstance(event, WalksRemoved | SoundRemoved)
         problem = seal_problem(row, key_of(event), seal, roll, people, need, needed=needed)
         if problem:

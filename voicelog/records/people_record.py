@@ -6,7 +6,6 @@ wrong PIN is on the disk before it is told, so that no try is free.
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import asdict
@@ -21,6 +20,7 @@ from voicelog.people.events import (
     PERSON_EVENT,
     HandedOver,
     KeyReplaced,
+    LockBegunAnew,
     LockLifted,
     PersonAdded,
     PersonEvent,
@@ -31,15 +31,14 @@ from voicelog.people.events import (
     RolesGiven,
 )
 from voicelog.people.keys import Cost, NewKey, Signer, WrongPin, make_key, open_box
-from voicelog.people.lockout import locked_until, wait_after
+from voicelog.people.lockout import NEVER, locked_until, others_who_lift, wait_after
+from voicelog.people.names import checked_name, looks_like
 from voicelog.people.rules import check_person_event
-from voicelog.people.state import People
+from voicelog.people.state import People, Person
 from voicelog.records.chain import FIRST_PREVIOUS, canonical
 from voicelog.records.clips import sha256_hex
 from voicelog.records.faults import faults
 from voicelog.records.people_rows import PersonRow, Roll, link_person, read_roll
-
-_LONGEST_NAME = 80
 
 
 class PeopleRecord:
@@ -96,6 +95,7 @@ class PeopleRecord:
                     "people are on record, and an officer adds others",
                     remedy="give the officer's name with --by, and their PIN",
                 )
+            _check_not_alike(name, self.now())
             made = make_key(pin, self._cost)
             event = PersonAdded(
                 name=name,
@@ -162,30 +162,55 @@ class PeopleRecord:
         """
         with self._turn, faults(self._path):
             with self._writing():
-                person = self.now().person(name)
-                if until := locked_until(person, self._now()):
-                    raise PersonError(
-                        f"the PIN of {person.name} was wrong {person.refused} times, and may be tried again "
-                        f"from {until:%Y-%m-%d %H:%M:%S}",
-                        remedy="wait, or let an officer lift the lock with: voicelog people unlock",
-                    )
-                try:
-                    private = open_box(self._box(person.key.key_id), person.key.public_key, pin)
-                except WrongPin:
-                    self._keep(PinRefused(name=person.name), None, None)
-                    signer = None
-                else:
-                    signer = Signer(person.name, person.key.key_id, private)
-                    if person.refused:
-                        self._keep(PinAccepted(name=person.name), None, signer)
-            if signer is None:
-                # Raised only now: the wrong try is on the disk.
-                wait = int(wait_after(person.refused + 1).total_seconds())
-                raise PersonError(
-                    f"this is not the PIN of {person.name}",
-                    remedy=f"it may be tried again in {wait} s" if wait else "try again",
-                )
-            return signer
+                people = self.now()
+                person = people.person(name)
+                found = self._locked(people, person) or self._opened(person, pin)
+            if isinstance(found, PersonError):
+                # Raised only now: the wrong try, or that a wait began anew, is on the disk.
+                raise found
+            return found
+
+    def _opened(self, person: Person, pin: str) -> Signer | PersonError:
+        """Return a person's open key, or why not; inside the write transaction."""
+        try:
+            private = open_box(self._box(person.key.key_id), person.key.public_key, pin)
+        except WrongPin:
+            self._keep(PinRefused(name=person.name), None, None)
+            wait = int(wait_after(person.refused + 1).total_seconds())
+            return PersonError(
+                f"this is not the PIN of {person.name}",
+                remedy=f"it may be tried again in {wait} s" if wait else "try again",
+            )
+        signer = Signer(person.name, person.key.key_id, private)
+        if person.refused:
+            self._keep(PinAccepted(name=person.name), None, signer)
+        return signer
+
+    def _locked(self, people: People, person: Person) -> PersonError | None:
+        """Return why a PIN may not be tried now; inside the write transaction.
+
+        Where the clock was set back since the last wrong PIN, how much of the wait is left cannot be
+        told. It begins anew then, and is on record: so a clock that was ahead locks nobody for years.
+        """
+        now = self._now()
+        if person.refused_at is not None and now < person.refused_at and wait_after(person.refused):
+            self._keep(LockBegunAnew(name=person.name), None, None)
+            people = self.now()
+            person = people.person(person.name)
+        until = locked_until(person, now, others=others_who_lift(people, person))
+        if until is None:
+            return None
+        if until is NEVER:
+            return PersonError(
+                f"the PIN of {person.name} was wrong {person.refused} times, and is not tried any more",
+                remedy="let an officer lift the lock with: voicelog people unlock, or give a new key with: "
+                "voicelog people key",
+            )
+        return PersonError(
+            f"the PIN of {person.name} was wrong {person.refused} times, and may be tried again "
+            f"from {until:%Y-%m-%d %H:%M:%S}",
+            remedy="wait, or let an officer lift the lock with: voicelog people unlock",
+        )
 
     def _last(self) -> tuple[int, str]:
         """Return the number and the hash of the last event of people."""
@@ -223,6 +248,17 @@ class PeopleRecord:
             self._db.table("keys").insert({"key_id": made.key_id, "box": made.box})
 
 
+def _check_not_alike(name: str, people: People) -> None:
+    """Refuse a name that on paper could be taken for that of another person on record."""
+    if people.find(name) is not None:
+        return  # told as on record already, when it is checked
+    if other := looks_like(name, (person.name for person in people.persons.values())):
+        raise PersonError(
+            f"'{name}' can be taken for {other}, who is on record",
+            remedy="write the name so that the two can be told apart",
+        )
+
+
 _SELECT = "SELECT * FROM people ORDER BY number"
 
 
@@ -234,16 +270,3 @@ def person_rows(db: Database) -> list[PersonRow]:
 def numbers_given(db: Database) -> int:
     """Return how many numbers of the table ``people`` were ever given out."""
     return sum(int(row["seq"]) for row in db.query("SELECT seq FROM sqlite_sequence WHERE name = 'people'"))
-
-
-def checked_name(name: str) -> str:
-    """Return a person's name as it is kept. Raises PersonError."""
-    name = " ".join(name.split())
-    # Cc: control characters; Cf: marks that cannot be seen; Cs: bytes that were not text.
-    odd = any(unicodedata.category(letter) in ("Cc", "Cf", "Cs") for letter in name)
-    if not name or len(name) > _LONGEST_NAME or odd:
-        raise PersonError(
-            "this cannot be a person's name",
-            remedy=f"write it with letters, spaces and marks, {_LONGEST_NAME} at most",
-        )
-    return name

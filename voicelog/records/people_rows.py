@@ -14,9 +14,9 @@ from datetime import datetime
 from pydantic import ValidationError
 
 from voicelog.errors import PersonError, RecordError
-from voicelog.people.events import PERSON_EVENT, KeyReplaced, PersonAdded, PersonEvent, PinRefused
+from voicelog.people.events import PERSON_EVENT, KeyReplaced, PersonAdded, PersonEvent
 from voicelog.people.keys import key_id_of, seal_holds
-from voicelog.people.rules import check_person_event
+from voicelog.people.rules import check_person_event, sealer
 from voicelog.people.state import People, apply_person
 from voicelog.records.chain import FIRST_PREVIOUS, canonical, read_json
 from voicelog.records.clips import sha256_hex
@@ -143,7 +143,7 @@ def _problems_within(row: PersonRow, before: People) -> Iterator[str]:
 
 
 def _seal_problem(row: PersonRow, event: PersonEvent, before: People) -> str | None:
-    if isinstance(event, PinRefused):
+    if sealer(event) is None:
         return "bears a seal that it cannot have." if row.key_id or row.signature else None
     if not row.signature:
         return "is not sealed."

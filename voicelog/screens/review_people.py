@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime, timedelta
 
 from rich.text import Text
 from textual import on
@@ -15,14 +16,30 @@ from voicelog.people.keys import Signer
 from voicelog.records.store import Store
 from voicelog.screens.review_forms import Form, field, refusal
 
+IDLE = timedelta(minutes=10)
+"""How long after the last thing done a PIN still counts; common practice, no published source."""
+
 
 class Hands:
-    """Who has given their PIN at this screen. Without people on record nobody has to."""
+    """Who has given their PIN at this screen. Without people on record nobody has to.
 
-    def __init__(self, store: Store, walk: str) -> None:
-        """Nobody has given a PIN yet."""
-        self._store, self._walk = store, walk
-        self.signer: Signer | None = None
+    A screen that was left alone is in nobody's hands: the PIN is asked again.
+    """
+
+    def __init__(self, store: Store, walk: str, clock: Callable[[], datetime]) -> None:
+        """Nobody has given a PIN yet; ``clock`` gives the time now."""
+        self._store, self._walk, self._clock = store, walk, clock
+        self._signer: Signer | None = None
+        self._used = clock()
+
+    @property
+    def signer(self) -> Signer | None:
+        """Who has the review in hand; None once nothing was done for :data:`IDLE`."""
+        now = self._clock()
+        if not timedelta(0) <= now - self._used <= IDLE:
+            self._signer = None
+        self._used = now
+        return self._signer
 
     @property
     def pins(self) -> bool:
@@ -31,11 +48,12 @@ class Hands:
 
     def take(self, name: str, pin: str) -> Signer:
         """Put the review in this person's hands; a change of person is on record. Raises PersonError."""
-        before = self.signer.name if self.signer else ""
+        holder = self.signer
+        before = holder.name if holder else ""
         signer = self._store.people.unlock(name, pin)
         if signer.name != before:
             self._store.people.hand_over(signer, before=before, walk=self._walk)
-        self.signer = signer
+        self._signer, self._used = signer, self._clock()
         return signer
 
 

@@ -68,7 +68,7 @@ class ReviewView(AgendaScreen):
         self._walk, self._sheet = walk_id, sheet
         self._by, self._policy, self._clock = by, policy, clock
         self._policy_now = policy_now
-        self._hands = Hands(store, walk_id)
+        self._hands = Hands(store, walk_id, clock)
         self._taking = Taking(store, walk_id, transcripts)
         self._begun = ""
         """What was said of the transcripts that are made meanwhile."""
