@@ -135,3 +135,60 @@ def _check(path: Path, text: str) -> None:
         assert not [cell for row in rows for cell in row if cell[:1] in ("=", "+", "-", "@", "\t", "\r")]
     elif path.suffix == ".json":
         assert json.loads(written)
+
+
+HOSTILE = "\x1b]0;t\x07\x1b[31mX\x9b2J\u202eY\x1b]8;;http://x.invalid\x1b\\L\x1b]52;c;eA==\x07"
+"""Title, colour, C1 control, mark of direction, link and clipboard (ECMA-48 and xterm, from memory)."""
+WALK = "{walk}"
+NAMED = [
+    ("verify", HOSTILE),
+    ("verify", WALK, "--station", HOSTILE),
+    ("verify", "--holds", HOSTILE),
+    ("review", HOSTILE, "--plain"),
+    ("review", WALK, "--plain", "--policy", HOSTILE),
+    ("settle", WALK, HOSTILE, "1", "--by", "M. Ruiz"),
+    ("sign", WALK, "--by", "M. Ruiz", "--decision", HOSTILE),
+    ("report", HOSTILE),
+    ("report", WALK, "--out", "{out}" + HOSTILE),
+    ("export", WALK, "--out", "{out}.zip" + HOSTILE.replace("/", "")),
+    ("backup", "{out}.copy" + HOSTILE.replace("/", "")),
+    ("history", HOSTILE),
+    ("history", "engine_61", "--out", "{out}.history" + HOSTILE.replace("/", "")),
+    ("overview", "--out", "{out}.overview" + HOSTILE.replace("/", "")),
+    ("shop", "show", HOSTILE),
+    ("shop", "order", "engine_61-d1", "--out", "{out}.order" + HOSTILE.replace("/", "")),
+    ("shop", "defer", "engine_61-d1", "--by", "M. Ruiz", "--until", HOSTILE, "--reason", "x"),
+    ("people", "add", HOSTILE, "--role", "officer"),
+    ("people", "key", "x", "--pin-file", HOSTILE),
+    ("policy", "check", HOSTILE),
+    ("policy", "check", "{hostile}"),
+    ("sheet", "check", HOSTILE),
+    ("sheet", "check", "{hostile}"),
+    ("limits", HOSTILE),
+    ("demo", HOSTILE),
+    ("retention", "--policy", HOSTILE),
+    ("transcribe", HOSTILE),
+    ("walk", "--unit", HOSTILE, "--operator", "x", "--keyboard", "--plain"),
+    ("walk", "--unit", "{hostile}", "--operator", "x", "--keyboard", "--plain"),
+    ("no such " + HOSTILE,),
+    ("walk", "--no" + HOSTILE),
+]
+
+
+def test_what_is_named_on_a_command_line_is_only_text(tmp_path: Path) -> None:
+    """Names of walks, files, folders, people and options, told back or refused, move no terminal."""
+    data, hostile = tmp_path / "data", tmp_path / "hostile.toml"
+    hostile.write_text(f"{json.dumps(HOSTILE)} = {json.dumps(HOSTILE)}\n", encoding="utf-8")
+    unit = str(ROOT / "samples" / "engine_61.toml")
+    typed = "affirmative\n" * 12 + f"{CYLINDER} dripping\n{HOSTILE}\nwalk complete\n"
+    walk = ("walk", "--unit", unit, "--operator", "R. Alder", "--keyboard", "--plain")
+    CliRunner().invoke(main, ["--data", str(data), *walk], input=typed)
+    with Store.open(data, clock=now, make=False) as store:
+        (listed,) = store.walks()
+    known = {"walk": listed.walk, "out": tmp_path / "out", "hostile": hostile}
+    for words in NAMED:
+        given = [word.format(**known) if "{" in word else word for word in words]
+        done = CliRunner().invoke(main, ["--data", str(data), *given], color=True)
+        assert done.exception is None or isinstance(done.exception, SystemExit), (words, done.exception)
+        odd = {c for c in done.output if unicodedata.category(c)[0] == "C" and c != "\n"}
+        assert odd == set(), (words, done.output)

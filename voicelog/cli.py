@@ -20,7 +20,7 @@ from voicelog.commands.retention import retention
 from voicelog.commands.sheets import limits, sheet
 from voicelog.commands.shop import shop
 from voicelog.commands.sound import devices, doctor
-from voicelog.commands.terminal import collect_seldom, say
+from voicelog.commands.terminal import collect_seldom, harmless, say
 from voicelog.commands.walking import demo, voice, walk
 from voicelog.commands.walks import report, review, settle, sign, walks
 from voicelog.errors import VoicelogError
@@ -38,6 +38,11 @@ class _Group(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
+        except click.UsageError as error:
+            # It quotes what was typed.
+            if all(line.isprintable() for line in error.message.split("\n")):
+                raise
+            raise click.UsageError(harmless(error.message), error.ctx) from error
         except VoicelogError as error:
             say(str(error))
             ctx.exit(2)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import struct
+from pathlib import Path
 
 import pytest
 
+from tests.records.making import Ticking
 from voicelog.errors import RecordError
-from voicelog.records.chain import canonical, read_json
+from voicelog.records.chain import FIRST_PREVIOUS, canonical, read_json
+from voicelog.records.store import Store
 
 SAMPLE = r"""{
   "numbers": [1E30,4.50,6,2e-3,0.000000000000000000000000001],
@@ -68,3 +71,49 @@ def test_what_json_cannot_hold_is_refused(bits: str) -> None:
 def test_canonical_text_is_json() -> None:
     """Any reader of JSON reads the same values from it (the standard library's is another program)."""
     assert json.loads(canonical(read_json(SAMPLE))) == json.loads(SAMPLE)
+
+
+SORTED = [
+    # RFC 8785, section 3.2.3 (from memory): names in the order of their UTF-16 code units.
+    ("\r", "Carriage Return"),
+    ("1", "One"),
+    ("\u0080", "Control"),
+    ("\u00f6", "Latin Small Letter O With Diaeresis"),
+    ("\u20ac", "Euro Sign"),
+    ("\U0001f600", "Emoji: Grinning Face"),
+    ("\ufb33", "Hebrew Letter Dalet With Dagesh"),
+]
+
+
+def test_names_are_sorted_as_published() -> None:
+    """By UTF-16: what lies outside the basic plane comes before the end of that plane."""
+    data = canonical(dict(sorted(SORTED)))
+    assert list(json.loads(data).items()) == SORTED
+
+
+@pytest.mark.parametrize("text", ["\ud800", "x\udfff", "\udc00\ud800"])
+def test_half_a_surrogate_pair_is_refused(text: str) -> None:
+    """RFC 8785, section 3.2.2.2 (from memory): lone surrogates are an error, as value and as name."""
+    for data in ([text], {text: 1}):
+        with pytest.raises((RecordError, ValueError)):
+            canonical(data)
+
+
+def test_how_marks_are_composed_is_kept() -> None:
+    """RFC 8785, section 3.1 (from memory): text is kept as it is, and not normalised."""
+    assert canonical(["\u00e9"]) != canonical(["e\u0301"])
+
+
+@pytest.mark.parametrize("number", [2**53, -(2**53), 10**400])
+def test_a_whole_number_that_no_double_holds_is_refused(number: int) -> None:
+    """What would be written as another number than it is (RFC 8785, appendix D, from memory)."""
+    with pytest.raises(RecordError):
+        canonical([number])
+
+
+def test_an_empty_chain_has_no_head(tmp_path: Path) -> None:
+    """A walk that is not there has 64 zeros in place of a hash, and nothing to prove."""
+    with Store.open(tmp_path / "data", clock=Ticking()) as store:
+        assert store.head("nothing") == FIRST_PREVIOUS == "0" * 64
+        assert store.verify("nothing") == ("There are no events of walk nothing in this record.",)
+        assert store.verify_all() == ()

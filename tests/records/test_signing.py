@@ -18,7 +18,7 @@ from voicelog import cli
 from voicelog.errors import RecordError
 from voicelog.records.chain import body_of, link
 from voicelog.records.store import Store
-from voicelog.walk.events import DoubtSettled, EntryLogged, SignedOff
+from voicelog.walk.events import DoubtSettled, EntryCorrected, EntryLogged, SignedOff
 
 
 def doubt(entry_id: str = "d1") -> EntryLogged:
@@ -189,3 +189,21 @@ def test_a_defect_of_another_day_is_not_signed_away(store: Store, run: Run) -> N
     assert "against the local policy" in run(*SIGN, code=2)
     told = run(*SIGN, "--override", "spare engine is out")
     assert "against the local policy: left lift cylinder dripping, open since" in told
+
+
+def test_a_walk_that_was_changed_after_it_was_signed_says_so(store: Store, run: Run) -> None:
+    """In the list of walks and across them it is no confirmed walk, until it is signed again."""
+    _whole(store)
+    run(*SIGN)
+    assert run("walks").rstrip().endswith("signed")
+    claim = reviewing.said("alternator", "loose")
+    store.append(
+        reviewing.WALK, [EntryCorrected(entry_id="s_alternator", claim=claim, by="M. Ruiz", reason="seen")]
+    )
+    assert "signed, CHANGED SINCE" in run("walks")
+    (facts,) = store.across.facts_of("engine_61")
+    assert facts.signatures == ("confirmed by M. Ruiz, CHANGED SINCE",) and not facts.confirmed
+    run("sign", reviewing.WALK, "--by", "M. Ruiz", "--decision", "in service with restrictions")
+    assert "CHANGED SINCE" not in run("walks")
+    (facts,) = store.across.facts_of("engine_61")
+    assert facts.confirmed

@@ -11,6 +11,7 @@ import click
 
 from voicelog.clock import now
 from voicelog.commands.shop import opened
+from voicelog.commands.terminal import harmless
 
 if TYPE_CHECKING:
     from voicelog.records.store import Store
@@ -87,7 +88,7 @@ def history(
     with opened(data) as store:
         found = gather_history(store, unit_id, _sheets(store), now(), since.date() if since else None)
         for path in write_history(found, unit_id, out, forms or ("html",), paper):
-            click.echo(str(path))
+            click.echo(harmless(path))
 
 
 @click.command()
@@ -134,7 +135,7 @@ def overview(
         policy = local_policy(data, policy_file, store, sheet_of)
         found = gather_overview(store, sheet_of, now(), policy, units, unit_sheets, days)
         for path in write_overview(found, out, forms or ("html",), paper):
-            click.echo(str(path))
+            click.echo(harmless(path))
 
 
 def local_policy(

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from voicelog.clock import now
+from voicelog.commands.terminal import harmless
 from voicelog.errors import RecordError, WalkError
 from voicelog.paths import data_folder
 
@@ -52,7 +53,7 @@ def export(data: Path | None, walk_id: str, out: Path, sheet_path: Path | None) 
         file.flush()
         os.fsync(file.fileno())
     part.replace(out)
-    click.echo(f"{out}: {len(record.rows)} events, {len(record.clips)} sound clips")
+    click.echo(harmless(f"{out}: {len(record.rows)} events, {len(record.clips)} sound clips"))
 
 
 @click.command()

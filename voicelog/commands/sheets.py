@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from voicelog.commands.engine_options import vosk_option
+from voicelog.commands.terminal import harmless
 
 if TYPE_CHECKING:
     from voicelog.sheet.model import Unit
@@ -51,20 +52,21 @@ def sheet_check(file: Path, vosk: Path | None, unit_path: Path | None, sounds: b
     unit = _unit(unit_path)
     problems = check_sheet(file, unit=unit)
     for problem in problems:
-        click.echo(str(problem), err=problem.severity == "error")
+        click.echo(harmless(problem), err=problem.severity == "error")
     if any(p.severity == "error" for p in problems):
         sys.exit(1)
     if unit is None and sheet_needs_unit(file):
-        click.echo(f"{file}: usable with a unit that has its parts; check yours with --unit FILE")
+        click.echo(harmless(f"{file}: usable with a unit that has its parts; check yours with --unit FILE"))
         return
     if vosk is not None:
         from voicelog.hearing.vosk.check import check_words
 
         for problem in check_words(file, vosk, unit):
-            click.echo(str(problem))
+            click.echo(harmless(problem))
     loaded = load_sheet(file, unit=unit)
     readings = sum(len(p.readings) for p in loaded.points.values())
-    click.echo(f"{file}: {len(loaded.stops)} stops, {len(loaded.points)} points, {readings} readings; usable")
+    told = f"{file}: {len(loaded.stops)} stops, {len(loaded.points)} points, {readings} readings; usable"
+    click.echo(harmless(told))
     if sounds:
         from voicelog.sounds.report import sounds_report
 

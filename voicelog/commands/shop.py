@@ -13,6 +13,7 @@ import click
 
 from voicelog.clock import now
 from voicelog.commands.pins import pin_option, signer_for
+from voicelog.commands.terminal import harmless
 from voicelog.errors import VoicelogError
 from voicelog.paths import data_folder
 
@@ -263,7 +264,7 @@ def order(data: Path | None, defect_id: str, out: Path) -> None:
         worst = defect.worst
         history = store.point_history(worst.unit_id, worst.sheet_id, worst.point_id)
         for path in write_order(work_order(defect, history, now()), defect_id, out, store.clip):
-            click.echo(str(path))
+            click.echo(harmless(path))
 
 
 def _do(

@@ -10,12 +10,17 @@ import click
 from voicelog.errors import VoicelogError
 
 
-def say(text: str) -> None:
-    """Print to standard error; what was quoted from outside can do nothing to the terminal."""
+def harmless(text: object) -> str:
+    """Return lines of text, their indents kept, that can do nothing to a terminal."""
     from voicelog.screens.outside_text import visible
 
-    lines = (line[: len(line) - len(line.lstrip())] + visible(line) for line in text.split("\n"))
-    click.echo("voicelog: " + "\n".join(lines), err=True)
+    lines = str(text).split("\n")
+    return "\n".join(" " * (len(line) - len(line.lstrip(" "))) + visible(line) for line in lines)
+
+
+def say(text: str) -> None:
+    """Print to standard error; what was quoted from outside can do nothing to the terminal."""
+    click.echo("voicelog: " + harmless(text), err=True)
 
 
 def check_screen(plain: bool) -> None:

@@ -12,7 +12,7 @@ import click
 from voicelog.clock import now
 from voicelog.commands.pins import pin_option, signer_for
 from voicelog.commands.policy import policy_for, policy_path
-from voicelog.commands.terminal import check_screen, say
+from voicelog.commands.terminal import check_screen, harmless, say
 from voicelog.errors import RecordError, WalkError
 from voicelog.paths import data_folder
 
@@ -87,8 +87,10 @@ def walks(data: Path | None, removed: bool) -> None:
                 line = f"{what}  {gone.walk.started:%Y-%m-%d %H:%M}  {told(gone)}; {told_copy(gone)}"
                 click.echo(visible(line))
             return
+        changed = store.changed_since_signed()
         for found in store.walks():
             state = "signed" if found.signed else "complete" if found.finished else "unfinished"
+            state += ", CHANGED SINCE" if found.walk in changed else ""
             line = (
                 f"{found.walk}  {found.unit_name}  {found.sheet_title}  {found.operator}  "
                 f"{found.started:%Y-%m-%d %H:%M}  {state}"
@@ -283,4 +285,4 @@ def report(
     with _store(data) as store:
         _, loaded = _loaded(store, walk_id, sheet_path)
         for path in write_report(store, walk_id, loaded, out, forms or USUAL, paper):
-            click.echo(str(path))
+            click.echo(harmless(path))

@@ -137,6 +137,15 @@ def _logged(db: Database, walk: str, entry_id: str) -> EntryLogged | None:
     return None
 
 
+def changed_since_signed(db: Database) -> frozenset[str]:
+    """Return the signed walks whose last event is no signature: what came after it nobody signed."""
+    found = db.conn.execute(
+        "SELECT w.walk FROM walk_list w WHERE w.signed <> '' AND 'signed off' IS NOT"
+        " (SELECT kind FROM events e WHERE e.walk = w.walk AND e.number = w.events)"
+    )
+    return frozenset(walk for (walk,) in found)
+
+
 def walk_summaries(db: Database, where: str = "1 = 1", values: Sequence[str] = ()) -> tuple[WalkSummary, ...]:
     """Return the walks that fit an SQL condition on ``walk_list``, in the order they were started."""
     found = db.query(f"{_WALKS} WHERE {where} ORDER BY first_seq", values)

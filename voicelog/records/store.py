@@ -46,7 +46,7 @@ from voicelog.records.defects import DefectRecord
 from voicelog.records.export import Exported, to_export
 from voicelog.records.faults import faults
 from voicelog.records.history import PointHistory, point_history
-from voicelog.records.lists import list_event, list_extent, walk_summaries
+from voicelog.records.lists import changed_since_signed, list_event, list_extent, walk_summaries
 from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
 from voicelog.records.readings import list_readings
@@ -214,6 +214,11 @@ class Store:
         """Return what was said of a point of a unit in all its walks, oldest first."""
         with self._turn, faults(self._path):
             return point_history(self._db, unit_id, sheet_id, point_id)
+
+    def changed_since_signed(self) -> frozenset[str]:
+        """Return the signed walks that went on after their last signature, which does not cover that."""
+        with self._turn, faults(self._path):
+            return changed_since_signed(self._db)
 
     def open_walk(self, unit_id: str, sheet_id: str) -> str | None:
         """Return the latest walk of this unit and sheet that was not finished, or None."""

@@ -15,6 +15,7 @@ from sqlite_utils import Database
 
 from voicelog.errors import RecordError
 from voicelog.records.chain import Row, stored
+from voicelog.records.lists import changed_since_signed
 from voicelog.walk.events import WalkStarted
 
 _STARTED = (
@@ -30,6 +31,10 @@ _LATER = (
     " ON e.walk = w.walk AND e.kind IN ('walk resumed', 'walk finished', 'signed off', 'group marked',"
     " 'group mark confirmed', 'group mark reopened') WHERE {where} ORDER BY e.seq"
 )
+
+
+CHANGED_SINCE = ", CHANGED SINCE"
+"""After the last signature of a walk that went on since: no signature covers that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +71,9 @@ class WalkFacts:
 
     @property
     def confirmed(self) -> bool:
-        """Whether an officer has signed it."""
-        return any(signed.startswith("confirmed by") for signed in self.signatures)
+        """Whether an officer has signed it, and nothing was changed since."""
+        signed = self.signatures
+        return any(s.startswith("confirmed by") for s in signed) and not signed[-1].endswith(CHANGED_SINCE)
 
 
 def walk_facts(db: Database, where: str, values: Sequence[str]) -> tuple[WalkFacts, ...]:
@@ -89,6 +95,9 @@ def walk_facts(db: Database, where: str, values: Sequence[str]) -> tuple[WalkFac
                 found[walk] = _after(found[walk], marks.setdefault(walk, {}), kind, at, json.loads(body))
             except (ValueError, KeyError, TypeError):
                 continue  # an altered event: its walk's proof tells of it
+    for walk in changed_since_signed(db) & found.keys():
+        *earlier, last = found[walk].signatures or ("",)
+        found[walk] = replace(found[walk], signatures=(*earlier, last + CHANGED_SINCE))
     return tuple(
         replace(facts, group_marked=len(its), group_confirmed=sum(its.values()))
         for walk, facts in found.items()

@@ -30,6 +30,8 @@ _FIGURES = re.compile(r"(?<![\w./])(?:\d+\s+\d+/\d+|\d+/\d+|\d*\.\d+|\d+)(?![\w/
 _MOST_SPELLINGS = 32
 """Ways to read the figures of one line that are tried; a line has one figure, seldom two."""
 _NEAR_ENOUGH = 55.0
+_MISTYPED = 70.0
+"""Score of two words above which one is taken as the other mistyped, where telling points apart."""
 _OWN, _SOUND = 3.0, 6.0
 """Points of score: for a phrase of the entry's own point, and against a phrase that would pass it."""
 
@@ -73,13 +75,21 @@ class Phrases:
         """Return phrases near the words, nearest first; its own point's first.
 
         Of phrases about equally near, a defect comes before what is sound. A reading is offered
-        up to where its value goes: no value is ever suggested.
+        up to where its value goes: no value is ever suggested. What was typed of a point that another
+        point differs in ("right", "upper") is never offered as that other's ("left", "lower").
         """
         typed = _tidy(words)
         own = self._by_point[about.point_id] if about else ()
         if not typed:
             return own[:limit]
-        everything = [phrase for phrases in self._by_point.values() for phrase in phrases]
+        meant = self._told_apart_by(typed)
+        of_points = [
+            phrases
+            for point_id, phrases in self._by_point.items()
+            if not self._is_another(self.sheet.points[point_id].full_name, meant)
+        ]
+        everything = [phrase for phrases in of_points for phrase in phrases]
+        own = own if own in of_points else ()
         name = self.sheet.points[about.point_id].full_name + " " if about else ""
         bare = {phrase.removeprefix(name): phrase for phrase in own}
         scores: dict[str, float] = {}
@@ -89,6 +99,36 @@ class Phrases:
             scores[bare[short]] = max(scores.get(bare[short], 0.0), score + _OWN)
         near = {p: s - (_SOUND if p in self._sound else 0) for p, s in scores.items() if s >= _NEAR_ENOUGH}
         return tuple(sorted(near, key=lambda phrase: -near[phrase])[:limit])
+
+    def _told_apart_by(self, typed: str) -> frozenset[str]:
+        """Return the typed words that tell a point from another, also where they are mistyped."""
+        said = typed.split()
+        known = {word for phrases in self._by_point.values() for phrase in phrases for word in phrase.split()}
+        meant = {word for word in said if word in self._apart}
+        for word in said:
+            if word not in known:
+                near = process.extractOne(word, list(self._apart), scorer=fuzz.ratio, score_cutoff=_MISTYPED)
+                # Of a pair of which the other is typed as it is, that one was meant: "right lft cylinder".
+                meant |= {near[0]} if near and not self._apart[near[0]] & meant else set()
+        return frozenset(meant)
+
+    def _is_another(self, name: str, meant: frozenset[str]) -> bool:
+        """Return whether a point's name has another word in place of one that was meant."""
+        words = set(name.split())
+        return any(word not in words and (self._apart[word] - meant) & words for word in meant)
+
+    @cached_property
+    def _apart(self) -> dict[str, frozenset[str]]:
+        """For each word by which a point's name differs from another's, the words in its place there."""
+        names = [point.full_name.split() for point in self.sheet.points.values()]
+        found: dict[str, set[str]] = {}
+        for one, other in itertools.combinations(names, 2):
+            differing = [pair for pair in zip(one, other, strict=False) if pair[0] != pair[1]]
+            if len(one) == len(other) and len(differing) == 1:
+                first, second = differing[0]
+                found.setdefault(first, set()).add(second)
+                found.setdefault(second, set()).add(first)
+        return {word: frozenset(others) for word, others in found.items()}
 
     def _meanings(self, typed: str, stop_id: str, about: Claim | None) -> tuple[Meaning, ...]:
         at_hand = (about.point_id,) if about else ()
