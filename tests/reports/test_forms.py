@@ -219,6 +219,16 @@ def test_json_is_the_same_rows_and_the_whole_report(record: Record, sheet: Sheet
         assert " ".join(words(f"{defect['entry']['point']}: {defect['entry']['what']}")) in text
 
 
+def test_csv_says_who_signed_what_and_when(state, sheet: Sheet) -> None:  # type: ignore[no-untyped-def]
+    """21 CFR 11.50(b) (from memory): name, date and time and meaning are in any form that people read."""
+    signed = {row["signed"] for row in csv.DictReader(opened(csv_report(state, WALK)))}
+    (told,) = signed
+    assert state.signatures or told == "not signed"
+    for at, made in state.signatures:
+        for element in (made.by, made.meaning, made.role, f"{at:%Y-%m-%d %H:%M:%S} UTC", made.decision):
+            assert element in told or element == "none", told
+
+
 def test_csv_opens_right_in_a_spreadsheet(sheet: Sheet) -> None:
     """UTF-8 is told by its mark (Unicode 23.8), lines end as RFC 4180 wants, a minus stays a number."""
     made = csv_table("drifting", [DriftRow(*["-0.25"] * len(COLUMNS_ACROSS["drifting"]))])

@@ -19,8 +19,9 @@ from datetime import date
 
 from voicelog.reports.parts import ReportContents
 from voicelog.reports.plain import plain
+from voicelog.walk.review import signed_whole
 from voicelog.walk.state import Entry, WalkState
-from voicelog.walk.wording import show_judgement, show_what
+from voicelog.walk.wording import show_judgement, show_signing_key, show_time, show_what
 
 FORMAT = "voicelog walk report, version 1"
 _FORMULA = tuple("=+-@\t\r")
@@ -66,6 +67,8 @@ class Row:
     """SHA-256 of its sound."""
     by: str
     """The operator."""
+    signed: str
+    """Every signature of the walk: meaning, name, role, date and time with zone, key, decision."""
 
 
 COLUMNS = tuple(field.name for field in dataclasses.fields(Row))
@@ -149,7 +152,19 @@ def _of_point(state: WalkState, walk_id: str, point_id: str, *, status: str) -> 
         how="",
         clip="",
         by=started.operator if started else "",
+        signed=_signed(state),
     )
+
+
+def _signed(state: WalkState) -> str:
+    """Return the signatures as 21 CFR 11.50 asks of any form that people read, this one too."""
+    told = (
+        ("" if signed_whole(state, made) else "CHANGED SINCE SIGNED: ")
+        + f"{made.meaning} {made.by}, {made.role}, {show_time(at)}, {show_signing_key(made)}"
+        + ("" if made.decision == "none" else f", {made.decision}")
+        for at, made in state.signatures
+    )
+    return "; ".join(told) or "not signed"
 
 
 def _row(state: WalkState, walk_id: str, entry: Entry) -> Row:
