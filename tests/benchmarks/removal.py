@@ -81,7 +81,8 @@ def _measure(store: Store, officer: Signer, copies: Path, clock: Ticking) -> Non
     _timed("sound files taken off", store.removal.finish)
     _timed("the record's file made shorter", store.removal.give_back)
     after = _room(store)
-    print(f"{len(done[0].walks)} walks removed, {sum(w.clips for w in done[0].walks)} clips")
+    walks = [walk for event in done for walk in event.walks]
+    print(f"{len(walks)} walks removed in {len(done)} acts, {sum(walk.clips for walk in walks)} clips")
     for what, was, now in zip(("clips", "record's file"), before, after, strict=True):
         print(f"{what}: {was / 1e6:.1f} MB before, {now / 1e6:.1f} MB after")
     print(f"copies: {sum(path.stat().st_size for path in copies.iterdir()) / 1e6:.1f} MB")

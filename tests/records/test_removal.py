@@ -270,9 +270,12 @@ def test_a_copy_that_is_there_is_used_only_if_it_is_one(old: Old, tmp_path: Path
         assert (copies / "old_2.record").read_bytes() == wrong
         assert len(store.walks()) == 3 and store.verify_all() == ()
     (copies / "old_2.record").unlink()
+    (copies / ".old_2.record.77.part").write_bytes(whole[:100])
     (done_,), failed = removed(store, signers[OFFICER], copies)
     assert failed == () and [one.walk for one in done_.walks] == ["old_1", "old_2"]
     assert (copies / "old_1.record").read_bytes() == whole
+    # What was half written when a removal was cut off is not left lying.
+    assert {path.name for path in copies.iterdir()} == {"old_1.record", "old_2.record"}
 
 
 def test_without_copies_the_event_says_so(old: Old) -> None:

@@ -106,6 +106,9 @@ def keep_copy(record: Exported, folder: Path, walk: str, station: str) -> Copy:
 
 
 def _write(path: Path, data: bytes) -> None:
+    # What a removal that was cut off has left of this copy; it holds the walk's lock no more.
+    for left in path.parent.glob(f".{path.name}.*.part"):
+        left.unlink()
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with part.open("wb") as file:
