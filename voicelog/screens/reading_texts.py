@@ -26,7 +26,7 @@ from voicelog.walk.state import WalkState
 
 _KEYS = (
     ("n, p", "next stop, previous stop"),
-    ("a", "affirm what is asked: a caution, a group mark; acknowledge a defect"),
+    ("a", "affirm a caution or a group mark; acknowledge a defect"),
     ("/ or Enter", "type what you would say; Esc closes the line"),
     ("f", "far view, to be read from three metres; f again goes back"),
     ("c", "cautions in full"),

@@ -291,7 +291,9 @@ def proof(station: Station) -> None:
     """Export the walk, and prove it there and here."""
     walk = station.last_walk()
     with station.step("the signed walk is exported, and both file and record are proved whole"):
-        station.run(f"voicelog export {walk} --out monday.voicelog")
-        station.run("voicelog verify monday.voicelog", shows=("whole",))
+        file = f"{walk}.voicelog"
+        (station.folder / file).unlink(missing_ok=True)  # of a run before
+        station.run(f"voicelog export {walk} --out {file}")
+        station.run(f"voicelog verify {file}", shows=("whole",))
         station.run(f"voicelog verify {walk}", shows=("whole",))
         station.shot("verify")
