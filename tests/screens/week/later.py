@@ -97,15 +97,16 @@ def acknowledge(station: Station, *first: str) -> int:
     """Acknowledge what is carried over, one by one, with the key; return how many there were."""
     walk = station.last_walk()
     (carried,) = [e for e in station.events(walk) if isinstance(e, DefectsCarried)]
-    number = len(carried.defects)
+    number, read_out = len(carried.defects), ""
     for place in range(1, number + 1):
-        station.see(f"defect {place} of {number}:", "Acknowledged?")
+        read_out = f"CAUTION defect 1 of {number}:" if place == 1 else f"CAUTION {place}:"
+        station.see(read_out)
         if place <= len(first):
             station.see(first[place - 1])
         if place in (1, number):
             station.shot(f"walk-carried-{place}")
         station.terminal.press("a")
-    station.terminal.see_no("Acknowledged?")
+    station.terminal.see_no(read_out)
     taken = [e for e in station.events(walk) if isinstance(e, DefectAcknowledged)]
     station.expect(len(taken) == number, f"{number} acknowledgements")
     return number
