@@ -20,6 +20,7 @@ from voicelog.screens.walk_facts import (
     Trouble,
     bar,
     most_urgent,
+    next_point,
     point_facts,
     reading_facts,
     short_caution,
@@ -285,3 +286,8 @@ def test_defects_from_before_are_told_beside_the_walks_own() -> None:
     assert "1 defect from before this walk" in full
     assert "2026-11-25  tilt pump dripping (class three leak): in the shop" in full
     assert "from before" not in side_text(after(None, update), 26, 12).plain
+    # What has to be acknowledged comes before any point, also when the last thing said was not understood.
+    assert next_point(shown.state) == (
+        "acknowledged?",
+        "tilt pump dripping, class three leak, since 2026-11-25: in the shop",
+    )

@@ -96,8 +96,8 @@ def tuesday_shop(station: Station) -> None:
 def acknowledge(station: Station, *first: str) -> int:
     """Acknowledge what is carried over, one by one, with the key; return how many there were."""
     walk = station.last_walk()
-    (carried,) = [e for e in station.events(walk) if isinstance(e, DefectsCarried)]
-    number, read_out = len(carried.defects), ""
+    carried = [e for e in station.events(walk) if isinstance(e, DefectsCarried)]
+    before, number, read_out = acknowledgements(station), len(carried[-1].defects), ""
     for place in range(1, number + 1):
         read_out = f"CAUTION defect 1 of {number}:" if place == 1 else f"CAUTION {place}:"
         station.see(read_out)
@@ -107,9 +107,13 @@ def acknowledge(station: Station, *first: str) -> int:
             station.shot(f"walk-carried-{place}")
         station.terminal.press("a")
     station.terminal.see_no(read_out)
-    taken = [e for e in station.events(walk) if isinstance(e, DefectAcknowledged)]
-    station.expect(len(taken) == number, f"{number} acknowledgements")
+    station.expect(acknowledgements(station) == before + number, f"{number} acknowledgements")
     return number
+
+
+def acknowledgements(station: Station) -> int:
+    """Return how many there are in the latest walk."""
+    return sum(isinstance(e, DefectAcknowledged) for e in station.events(station.last_walk()))
 
 
 def begin_gated(station: Station, operator: str) -> None:
@@ -278,12 +282,14 @@ def saturday_walk(station: Station) -> None:
         station.fill(SECOND_OPERATOR, PINS[SECOND_OPERATOR])
         station.terminal.see_no("Who has this in hand now?")
         here = next(stop for stop in SHEET.stops if stop.name == "left front")
-        affirm_cautions(station, len(SHEET.gate) + len(here.gate))
+        affirm_cautions(station, len(SHEET.gate) + len(here.gate) - 1)
+        station.terminal.press("a")
+        acknowledge(station)
         handed = [e for e in station.events(station.last_walk()) if isinstance(e, WalkHandedOver)]
         station.expect(handed and handed[-1].operator == SECOND_OPERATOR, "the hand-over")
     with station.step("another operator looks at the next; the walk ends"):
         go(station, "left middle")
-        say(station, "left wiring harness no damage", "TAKEN")
+        say(station, "left wiring harness fully seated", "TAKEN")
         finish(station)
         for what in (CYLINDER, GEAR, SLACK, HARNESS):
             station.expect(state_of(station, what) == "closed", f"{' '.join(what)} closed")
@@ -304,7 +310,7 @@ def sunday_walk(station: Station) -> None:
         say(station, "left wiring harness copper showing", "TAKEN")
         go(station, "engine front")
         say(station, "alternator belt deflection one half inch")
-        say(station, "alternator belt no cracks", "TAKEN")
+        say(station, "alternator belt like new", "TAKEN")
         finish(station)
         back = station.defect_of(HARNESS[0])
         station.expect(back.came_back and back.state == "heard", "the defect that came back")
