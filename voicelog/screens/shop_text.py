@@ -62,9 +62,12 @@ def defect_lines(defect: Defect, history: PointHistory, now: datetime) -> Iterat
     yield "defect", f"{defect.defect_id}: {visible(title(defect))}"
     yield "unit", visible(f"{worst.unit_name} ({worst.unit_id})")
     yield "class", visible(worst.class_name) or "none"
-    lapsed = ", THAT DAY HAS PASSED" if defect.lapsed(now.date()) else ""
-    yield "state", visible(stands(defect)) + lapsed
-    yield "next", next_step(defect)
+    lapsed = defect.lapsed(now.date())
+    yield "state", visible(stands(defect)) + (", THAT DAY HAS PASSED" if lapsed else "")
+    yield (
+        "next",
+        "it is due: the officer sends it to the shop, or defers it again" if lapsed else next_step(defect),
+    )
     yield "open for", age(defect.heard_at, now)
     if defect.first.came_back_from:
         yield "came back", f"after {defect.first.came_back_from}, which was closed"

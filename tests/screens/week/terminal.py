@@ -132,6 +132,8 @@ class Terminal:
         self.wait(lambda s: PROMPT.match(s.rows[0]) is not None and not any(s.rows[1:]), "an empty screen")
         self._tmux("clear-history")
         self.type(command)
+        # Until the shell has echoed it, the prompt above would be taken for the command's end.
+        self.wait(lambda s: _prompt(s) is None, "the command on its line")
         self.press("Enter")
 
     def ended(self, code: int = 0, seconds: float = BOUND) -> str:
@@ -231,5 +233,4 @@ def _prompt(screen: Screen) -> int | None:
     """Return the exit code that the prompt at the end of the screen tells; None while a command runs."""
     written = [row for row in screen.rows if row]
     found = PROMPT.match(written[-1]) if written else None
-    # A prompt alone at the top is that of the cleared screen, before the command was echoed.
     return int(found[1]) if found else None
