@@ -9,17 +9,25 @@ import pytest
 from tests.defects.making import Unit, acknowledged
 from tests.walk.reviewing import logged, said
 from voicelog.defects import acts
-from voicelog.defects.retention import DAYS, keep_until, months_after, past_retention, walks_past_retention
+from voicelog.defects.retention import (
+    DAYS,
+    REPAIR_MONTHS,
+    keep_until,
+    months_after,
+    past_retention,
+    walks_past_retention,
+)
 
 DRIPPING, DRY = said("lift_cylinder_left", "dripping"), said("lift_cylinder_left", "dry")
 
 
-def closed() -> Unit:
-    """Return a unit with one closed defect and one open."""
+def closed(*, repaired: bool = True) -> Unit:
+    """Return a unit with one closed defect, which was repaired or needed no repair, and one open."""
     unit = Unit()
     unit.walked("w1", logged("e1", DRIPPING))
     defect = unit.book.defect(unit.only())
-    unit.did(acts.repair(defect, by="K. Osei", role="mechanic", findings="new seal"))
+    work = acts.repair if repaired else acts.need_no_repair
+    unit.did(work(defect, by="K. Osei", role="mechanic", findings="looked at"))
     unit.did(acts.certify(unit.book.defect(defect.defect_id), by="K. Osei", role="mechanic"))
     unit.walked("w2", *acknowledged(unit), logged("e1", DRY), logged("e2", said("water_pump", "weeping")))
     return unit
@@ -33,7 +41,7 @@ def test_three_months_at_least() -> None:
 @pytest.mark.parametrize(("after", "due"), [(DAYS, False), (DAYS + 1, True)])
 def test_only_what_has_ended_and_is_past_its_day(after: int, due: bool) -> None:
     """An ended defect is named the day after its last; an open one never."""
-    unit = closed()
+    unit = closed(repaired=False)
     today = unit.now.date() + timedelta(days=after)
     found = [kept.name for kept in past_retention(unit.book.defects.values(), today)]
     assert found == (["engine_61-d1"] if due else [])
@@ -41,10 +49,18 @@ def test_only_what_has_ended_and_is_past_its_day(after: int, due: bool) -> None:
 
 
 def test_the_policy_never_shortens_three_months() -> None:
-    """A policy of one month keeps a repair for three; one of three years for three years."""
-    defect = closed().book.defect("engine_61-d1")
+    """A policy of one month keeps what needed no repair for three; one of three years for three years."""
+    defect = closed(repaired=False).book.defect("engine_61-d1")
     last = defect.history[-1][0].date()
     assert keep_until(defect, 1) == last + timedelta(days=DAYS)
+    assert keep_until(defect, 36) == last.replace(year=last.year + 3)
+
+
+def test_a_repair_is_kept_for_a_year() -> None:
+    """49 CFR 396.3(c), seen at second hand: one year; the policy may ask for more and not for less."""
+    defect = closed().book.defect("engine_61-d1")
+    last = defect.history[-1][0].date()
+    assert keep_until(defect, 1) == months_after(last, REPAIR_MONTHS) == last.replace(year=last.year + 1)
     assert keep_until(defect, 36) == last.replace(year=last.year + 3)
 
 

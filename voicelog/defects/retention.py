@@ -1,8 +1,8 @@
 """How long walks, their sound and defects are kept at least, what is past that, and what holds it; pure.
 
-Three months are kept whatever the policy says. A walk is held as long as anything still rests on it:
-an open defect, one within its own time, a doubt, an officer's question, a signature that is lacking.
-What is held says why and what to do. Nothing is removed here.
+Three months are kept whatever the policy says, and a repair for a year. A walk is held as long as
+anything still rests on it: an open defect, one within its own time, a doubt, an officer's question, a
+signature that is lacking. What is held says why and what to do. Nothing is removed here.
 """
 
 from __future__ import annotations
@@ -13,12 +13,16 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from voicelog.defects.book import Defect, UnitBook
+from voicelog.defects.events import DefectRepaired
 from voicelog.defects.removal_events import Removal
 from voicelog.walk.state import WalkState
 
 DAYS = 92
 """Three months and no less: what 49 CFR 396.11(a)(4) asks for a report with its certificate and the
 driver's review (seen at second hand). Local policy may ask for more."""
+REPAIR_MONTHS = 12
+"""A year and no less: what 49 CFR 396.3(c) asks for the record of repairs (seen at second hand). The six
+months after a vehicle has left are for the local policy: voicelog does not know when one leaves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +60,13 @@ def kept_until(last: date, months: int) -> date:
 def keep_until(defect: Defect, months: int = 0) -> date | None:
     """Return the last day a defect must be kept, counted from the last thing that happened to it.
 
-    Three months at least, whatever the policy says. None while it is open.
+    Three months at least, whatever the policy says, and a year where it was repaired. None while it is
+    open.
     """
     if defect.is_open or not defect.history:
         return None
-    return kept_until(defect.history[-1][0].date(), months)
+    repaired = any(isinstance(event, DefectRepaired) for _, event in defect.history)
+    return kept_until(defect.history[-1][0].date(), max(months, REPAIR_MONTHS) if repaired else months)
 
 
 def past_retention(defects: Iterable[Defect], today: date, months: int = 0) -> tuple[Kept, ...]:
