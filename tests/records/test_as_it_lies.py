@@ -117,13 +117,13 @@ DAMAGE = [
     ),
     (
         "text that is no UTF-8",
-        _bent("UPDATE events SET body = CAST(X'ff00fe' AS TEXT) WHERE seq = 3"),
+        _bent("UPDATE events SET body = CAST(X'ff00fe' AS TEXT) WHERE number = 3"),
         1,
         "Event 3 was altered",
     ),
     (
         "a zero byte in a text",
-        _bent("UPDATE events SET body = body || char(0) || 'x' WHERE seq = 3"),
+        _bent("UPDATE events SET body = body || char(0) || 'x' WHERE number = 3"),
         1,
         "Event 3",
     ),
