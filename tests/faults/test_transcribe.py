@@ -41,12 +41,17 @@ def test_words_are_made_once_and_never_after_a_signature(
             walk.finish()
             walks.append(walk.walk_id)
         first, second = walks
-        for meaning, by, role in (
-            ("inspected by", OPERATOR, "operator"),
-            ("confirmed by", OFFICER, "officer"),
+        for meaning, by, role, decision in (
+            ("inspected by", OPERATOR, "operator", "none"),
+            ("confirmed by", OFFICER, "officer", "out of service"),
         ):
             signed = SignedOff(
-                by=by, role=role, meaning=meaning, decision="none", reason="", head=store.head(second)
+                by=by,
+                role=role,
+                meaning=meaning,
+                decision=decision,
+                reason="not looked at",
+                head=store.head(second),
             )
             store.append(second, (signed,), signer=signers.get(by))
     made = command("--data", data, "transcribe", first, "--sheet", BAY)

@@ -82,7 +82,7 @@ def sentences(expression: Expression, rules: Mapping[str, Expression], most: int
         case Rule(name):
             return sentences(rules[name], rules, most)
         case Tag(name, value, item):
-            inner = sentences(item, rules, most - 2)
+            inner = sentences(item, rules, most - 2) if most >= 2 else set()
             return {(f"<{name}={value}", *sentence, ">") for sentence in inner}
         case Null():
             return {()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta, timezone
 from fractions import Fraction
@@ -127,15 +127,20 @@ def tamper(folder: Path, *statements: str) -> None:
 
 
 @contextmanager
-def without_privileges() -> Iterator[Path]:
-    """Give a folder, and take away the rights of root, who may write anything, in the block."""
+def without_privileges(prepare: Callable[[Path], None] = lambda folder: None) -> Iterator[Path]:
+    """Give a folder, and take away the rights of root, who may write anything, in the block.
+
+    ``prepare`` fills the folder before: without those rights the project's own files may be out of reach.
+    """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         folder.chmod(0o777)
+        prepare(folder)
         if os.geteuid() != 0:
             yield folder
             return
-        os.chown(folder, 65534, 65534)
+        for path in (folder, *folder.rglob("*")):
+            os.chown(path, 65534, 65534)
         os.seteuid(65534)
         try:
             yield folder

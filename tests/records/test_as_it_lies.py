@@ -173,9 +173,8 @@ def test_looking_changes_nothing(folder: Path) -> None:
 @pytest.mark.parametrize("log", [False, True])
 def test_a_disk_that_cannot_be_written_is_read(log: bool) -> None:
     """Also with a log left beside the record, whose events count."""
-    with without_privileges() as base:
+    with without_privileges(lambda base: make(base / "data").close()) as base:
         folder = base / "data"
-        make(folder).close()
         if log:
             connection = sqlite3.connect(folder / "voicelog.db")
             connection.execute("PRAGMA wal_autocheckpoint = 0")
