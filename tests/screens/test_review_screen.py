@@ -131,6 +131,13 @@ def test_an_officer_settles_corrects_rejects_and_signs(store: Store) -> None:
         assert new_events(store)[-1] == EntryConfirmed(entry_id="e2", by="M Ruiz")
         assert "alternator hanging (seen)" in shown(pilot, "#agenda")
 
+        # By another key it is also said why.
+        await pilot.press("A")
+        await typed(pilot, "seen on the stand")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert new_events(store)[-1] == EntryConfirmed(entry_id="e2", by="M Ruiz", reason="seen on the stand")
+
         # Corrected with a near phrase from the list.
         await pilot.press("c")
         await pilot.press(*"loos")

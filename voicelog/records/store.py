@@ -8,7 +8,6 @@ come from the clock that is passed in and carry their UTC offset.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -20,7 +19,6 @@ from threading import RLock
 from types import TracebackType
 from typing import Self
 
-from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from voicelog.errors import RecordError
@@ -39,7 +37,7 @@ from voicelog.records.chain import (
     set_back,
     stored,
 )
-from voicelog.records.clip_files import clip_path, make_folder, read_clip, write_clip
+from voicelog.records.clip_files import clip_path, read_clip, write_clip
 from voicelog.records.clips import Clip
 from voicelog.records.defect_rows import chain_name, last_of, rows_of
 from voicelog.records.defects import DefectRecord
@@ -47,6 +45,9 @@ from voicelog.records.export import Exported, to_export
 from voicelog.records.faults import faults
 from voicelog.records.history import PointHistory, point_history
 from voicelog.records.lists import changed_since_signed, list_event, list_extent, walk_summaries
+from voicelog.records.locks import held
+from voicelog.records.may_append import check_opening, check_signature, gone_on
+from voicelog.records.opening import open_database
 from voicelog.records.people_record import PeopleRecord, person_rows
 from voicelog.records.proof import store_problems, walk_problems
 from voicelog.records.readings import list_readings
@@ -54,16 +55,14 @@ from voicelog.records.removal import RemovalRecord, removed_sound
 from voicelog.records.removed import no_longer_there
 from voicelog.records.seals import Seal, key_of, seals_of, stamped
 from voicelog.records.summary import WalkSummary
+from voicelog.records.walk_ids import check_walk_id, new_walk_id
 from voicelog.sheet.model import Sheet
 from voicelog.sheet.policy import Policy
-from voicelog.walk.events import Event, SignedOff, WalkStarted
-from voicelog.walk.signable import misfit, open_doubts
+from voicelog.walk.events import Event, WalkStarted
 
 DATABASE = "voicelog.db"
 BUSY_SECONDS = 5.0
 """How long to wait for another program that is writing."""
-
-_WALK_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,99}")
 
 
 class Store:
@@ -104,22 +103,8 @@ class Store:
         for keys made from now on. Raises RecordError when the folder cannot
         be used, or holds something else than a record this version can read.
         """
-        path = folder / DATABASE
-        with faults(path):
-            if not make and _nothing_at(path):
-                raise RecordError(
-                    "There is no record here yet.",
-                    where=str(folder),
-                    remedy="Begin a walk (voicelog walk), or name another data folder with --data.",
-                )
-            make_folder(folder.absolute())
-            connection = sqlite3.connect(path, timeout=busy_seconds, check_same_thread=False)
-            try:
-                db = Database(connection)
-                _prepare(db, path)
-            except BaseException:
-                connection.close()
-                raise
+        with faults(folder / DATABASE):
+            db = open_database(folder, DATABASE, busy_seconds, make=make)
         return cls(folder, db, clock, pin_cost)
 
     def close(self) -> None:
@@ -155,14 +140,14 @@ class Store:
         what needs a seal gets theirs. ``after`` is how many events whoever does it was shown; the walk
         must not have gone on since. Raises RecordError, and then nothing was added.
         """
-        self._check_walk_id(walk)
+        check_walk_id(walk, self.folder)
         with self._turn, faults(self._path), self._writing() as fresh:
             number, previous = self._last(walk)
             if number == 0 and (gone := self.removal.walk(walk)):
                 raise no_longer_there(gone)
             if after is not None and after != number:
-                raise _gone_on(walk)
-            self._check_opening(walk, number, events)
+                raise gone_on(walk)
+            check_opening(walk, number, events)
             now = self._now()
             self._keep_clips(walk, events, clips, now, fresh)
             people = self.people.now()
@@ -171,7 +156,7 @@ class Store:
             defects_so_far = partial(self._defects_head, walk)
             for given in events:
                 number += 1
-                self._check_signature(walk, given, previous)
+                check_signature(self._db, walk, given, previous)
                 event = stamped(given, people, signer, clips_so_far, seals_so_far, defects_so_far)
                 body = body_of(event)
                 digest = link(walk, number, now, event.kind, body, previous)
@@ -233,21 +218,8 @@ class Store:
 
         It is not set aside: of two who start a walk under one id, the second is refused.
         """
-        name = re.sub(r"[^A-Za-z0-9_-]+", "_", unit_id).strip("_-")[:60] or "unit"
-        stem = f"{name}-{at:%Y%m%d-%H%M}-"
         with self._turn, faults(self._path):
-            # Of events, not of the list: an id is taken as soon as anything stands under it.
-            near = self._db.query(
-                "SELECT DISTINCT walk FROM events WHERE walk >= ? AND walk < ?", (stem, f"{stem}:")
-            )
-            taken = {row["walk"] for row in near}
-            # A walk that was removed keeps its name: nothing else may ever stand under it.
-            gone = "SELECT walk FROM removed_list WHERE walk >= ? AND walk < ?"
-            taken |= {row["walk"] for row in self._db.query(gone, (stem, f"{stem}:"))}
-        number = 1
-        while f"{stem}{number}" in taken:
-            number += 1
-        return f"{stem}{number}"
+            return new_walk_id(self._db, unit_id, at)
 
     def clip(self, sha256: str) -> bytes:
         """Return a clip's FLAC file; RecordError when it is missing or was altered."""
@@ -319,23 +291,9 @@ class Store:
 
         The lock goes away with the process, also when that is killed.
         """
-        self._check_walk_id(walk)
-        path = self.folder / "locks" / f"{walk}.lock"
-        with faults(path):
-            make_folder(path.parent.absolute())
-            held = FileLock(path, timeout=0, thread_local=False)
-            try:
-                held.acquire()
-            except Timeout as error:
-                raise RecordError(
-                    "This walk is open in another window.",
-                    where=f"walk {walk}",
-                    remedy="Go on in that window, or close it and try again.",
-                ) from error
-        try:
+        check_walk_id(walk, self.folder)
+        with held(self.folder / "locks" / f"{walk}.lock", walk):
             yield
-        finally:
-            held.release()
 
     @contextmanager
     def _aside(self) -> Iterator[Database]:
@@ -433,78 +391,3 @@ class Store:
                 remedy="This is a fault of voicelog: report it.",
             )
         return now
-
-    def _check_walk_id(self, walk: str) -> None:
-        if not _WALK_ID.fullmatch(walk):
-            raise RecordError(
-                f"'{walk}' cannot be the name of a walk.",
-                where=str(self.folder),
-                remedy="Use letters, digits, '-' and '_' only, 100 at most.",
-            )
-
-    def _check_signature(self, walk: str, event: Event, previous: str) -> None:
-        """Refuse a signature that the record itself does not allow; what comes before it is in the tables."""
-        if not isinstance(event, SignedOff):
-            return
-        if event.head != previous:
-            raise _gone_on(walk)
-        if what := misfit(event):
-            raise RecordError(
-                f"The signature {what}.",
-                where=f"walk {walk}",
-                remedy="An operator signs that it was inspected, an officer confirms it and decides.",
-            )
-        rows = schema.rows(self._db, "walk = ?", (walk,))
-        if doubts := open_doubts(stored(row).event for row in rows):
-            raise RecordError(
-                f"Nothing with an open doubt can be signed, and open is: entry {', '.join(doubts)}.",
-                where=f"walk {walk}",
-                remedy="Settle, correct or reject each of them, then sign.",
-            )
-
-    @staticmethod
-    def _check_opening(walk: str, number: int, events: Sequence[Event]) -> None:
-        for place, event in enumerate(events, start=number + 1):
-            if isinstance(event, WalkStarted) and place > 1:
-                raise RecordError(
-                    "This walk was started already.",
-                    where=f"walk {walk}",
-                    remedy="Take it up again, or start a walk under another name.",
-                )
-            if place == 1 and not isinstance(event, WalkStarted):
-                raise RecordError(
-                    "There is no such walk.",
-                    where=f"walk {walk}",
-                    remedy="Start the walk first, or check its name in the list of walks.",
-                )
-
-
-def _gone_on(walk: str) -> RecordError:
-    return RecordError(
-        "The record went on since this was shown.",
-        where=f"walk {walk}",
-        remedy="Look at the record as it is now, then do it again.",
-    )
-
-
-def _prepare(db: Database, path: Path) -> None:
-    """Check that the file is ours, bring its tables up to date, and set it to lose nothing."""
-    db.execute("PRAGMA foreign_keys = ON")
-    if schema.check_version(db, path):
-        db.execute("BEGIN IMMEDIATE")
-        try:
-            # Another program may have done the steps while this one waited for its turn.
-            schema.check_version(db, path)
-            schema.bring_up_to_date(db)
-            db.commit()
-        except BaseException:
-            db.rollback()
-            raise
-    db.enable_wal()
-    db.execute("PRAGMA synchronous = FULL")
-
-
-def _nothing_at(path: Path) -> bool:
-    """Return whether nothing has the path's name, and nothing stands in its way."""
-    above = next((parent for parent in path.absolute().parents if parent.exists()), None)
-    return not path.exists() and above is not None and above.is_dir()

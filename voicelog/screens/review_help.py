@@ -8,7 +8,7 @@ PgUp, PgDn   move through the details on the right
 Space        play the sound
 1 to 9       settle a doubt as the candidate with that number,
              or re-open that point of a group mark
-a            confirm: seen, and left as it is (never a doubt)
+a            confirm: seen, left as it is (no doubt); A also asks why
 c            correct: type what it is instead
 r            reject: it counts for nothing, its point is open again
 l            look again: the point is open until it is spoken of,

@@ -51,6 +51,7 @@ class ReviewScreen(ReviewSigning):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(str(n), f"choose({n})", show=False) for n in range(1, 10)),
         Binding("a", "confirm", "confirm"),
+        Binding("A", "confirm(True)", show=False),
         Binding("c", "correct", "correct"),
         Binding("r", "reject", "reject"),
         Binding("l", "recheck", "recheck"),
@@ -112,11 +113,11 @@ class ReviewScreen(ReviewSigning):
         else:
             self._try(lambda: act(self._by, ""))
 
-    def action_confirm(self) -> None:
-        """Say that the chosen entry was looked at and is left as it is."""
-        self._in_hand(self._confirm)
+    def action_confirm(self, why: bool = False) -> None:
+        """Say that the chosen entry was looked at and is left as it is; with ``why`` also the reason."""
+        self._in_hand(lambda: self._confirm(why))
 
-    def _confirm(self) -> None:
+    def _confirm(self, why: bool) -> None:
         item = self._chosen
         if item is not None and item.points:
             points, what = item.points, item.title
@@ -134,7 +135,7 @@ class ReviewScreen(ReviewSigning):
             event = review.confirm(self._state, entry.entry_id, by, reason)
             self._append(event, f"Confirmed: {show_claim(entry.claim, self._sheet)}.")
 
-        if self._by or entry.in_doubt:
+        if entry.in_doubt or (self._by and not why):
             self._try(lambda: act(self._by, ""))
         else:
             self._ask(f"Confirm {visible(show_claim(entry.claim, self._sheet))}", act, "may be left empty")
