@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from voicelog.records.decisions import Decided, latest_decisions
 from voicelog.records.faults import faults
 from voicelog.records.readings import PastReading, latest_readings, latest_values, readings_with, repaired_at
-from voicelog.records.walk_facts import WalkFacts, walk_facts
+from voicelog.records.walk_facts import WalkFacts, started, walk_facts
 from voicelog.sheet.model import Extent
 from voicelog.walk.events import WalkStarted
 
@@ -90,8 +90,7 @@ class Across:
     def started(self, walk: str) -> WalkStarted | None:
         """Return how a walk began; None where that cannot be read."""
         with self._turn, faults(self._path):
-            found = walk_facts(self._db, "w.walk = ?", (walk,))
-        return found[0].started if found else None
+            return started(self._db, walk)
 
     def last_walks(self) -> tuple[LastWalk, ...]:
         """Return the last finished walk of every unit, sheet and extent."""

@@ -105,6 +105,12 @@ def walk_facts(db: Database, where: str, values: Sequence[str]) -> tuple[WalkFac
     )
 
 
+def started(db: Database, walk: str) -> WalkStarted | None:
+    """Return how a walk began; None where that cannot be read."""
+    found = db.query("SELECT * FROM events WHERE walk = ? AND number = 1", (walk,))
+    return next((event for row in found if (event := _started(Row(**row)))), None)
+
+
 def _started(row: Row) -> WalkStarted | None:
     try:
         event = stored(row).event

@@ -77,6 +77,8 @@ class ReviewView(AgendaScreen):
         self._head = ""
         self._items: tuple[Item, ...] = ()
         self._overdue: frozenset[str] = frozenset()
+        self._shown: tuple[str, str] | None = None
+        """The head of the record, and the item, whose details are shown."""
 
     def on_mount(self) -> None:
         """Read the record, and get the phrases for corrections ready meanwhile."""
@@ -153,6 +155,7 @@ class ReviewView(AgendaScreen):
 
     def _show_details(self) -> None:
         item = self._chosen
+        self._shown = self._head, item.key if item is not None else ""
         shown = (
             Text("Nothing was logged in this walk.")
             if item is None
@@ -191,7 +194,10 @@ class ReviewView(AgendaScreen):
 
     @on(OptionList.OptionHighlighted, "#agenda")
     def _highlighted(self) -> None:
-        self._show_details()
+        # Reading the record highlights too, and has shown the details by then.
+        item = self._chosen
+        if self._shown != (self._head, item.key if item is not None else ""):
+            self._show_details()
 
     # what is added --------------------------------------------------------------------------
 
