@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.benchmarks.voices import available_voices, speak
 from tests.speech_data import SPEECH
 from voicelog.decoding import decode_file
 from voicelog.errors import ModelError
@@ -19,9 +20,11 @@ from voicelog.hearing import models
 from voicelog.hearing.audio import read_samples
 from voicelog.hearing.recogniser import RATE, Utterance
 from voicelog.hearing.whisper import WhisperRecogniser
+from voicelog.meaning.misgivings import misgiving
 from voicelog.phrases.compiling import compile_grammar
 from voicelog.phrases.graph import PhraseGraph
 from voicelog.phrases.jsgf import load_jsgf
+from voicelog.sheet.model import Sheet
 
 ROOT = Path(__file__).parent.parent.parent
 needs_speech = pytest.mark.skipif(
@@ -103,6 +106,32 @@ def test_human_speech_that_is_not_for_us_is_refused(
     for path in sorted((SPEECH / "orders-dev").glob("*.flac"))[:20]:
         result = decode_file(path, graph_at("left_front"), recogniser)
         assert result["text"] is None, result
+
+
+@pytest.mark.skipif("rms" not in available_voices(), reason="flite is not installed")
+@pytest.mark.parametrize(
+    ("stop_id", "phrase", "more"),
+    [
+        ("engine_front", "upper radiator hose looks secure", "from here"),
+        ("engine_front", "water pump dry", "but mushroomed"),
+        ("engine_front", "water pump dry", "except at the bottom"),
+        ("right_middle", "alternator no heat marks", "on one side"),
+        ("left_middle", "oil filter tight", "i guess"),
+    ],
+)
+def test_what_comes_after_a_phrase_is_noticed_though_the_graph_has_no_words_for_it(
+    recogniser: WhisperRecogniser,
+    graph_at: Callable[[str], PhraseGraph],
+    engine_bay: Sheet,
+    stop_id: str,
+    phrase: str,
+    more: str,
+) -> None:
+    """The pass is what is heard, and is asked about; without what comes after it, it is not."""
+    for said, asks in ((phrase, False), (f"{phrase} {more}", True)):
+        decoding = recogniser.decode(Utterance(speak(said, "rms"), 0.0), graph_at(stop_id))
+        assert decoding.best is not None and decoding.best.text == phrase
+        assert bool(misgiving(decoding, engine_bay.lexicon)) == asks
 
 
 def test_an_altered_model_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
