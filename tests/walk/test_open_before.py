@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -14,8 +15,10 @@ from voicelog.defects.events import OfADefect
 from voicelog.defects.from_walk import from_walk
 from voicelog.defects.open_before import open_before
 from voicelog.errors import WalkError
+from voicelog.sheet.policy import Rule
 from voicelog.walk import review
 from voicelog.walk.events import Claim, Event, SignedOff, SoundLost, SoundMissed, WalkFinished
+from voicelog.walk.fitness import breaches
 from voicelog.walk.state import WalkState
 
 TODAY = date(2026, 11, 27)
@@ -105,6 +108,27 @@ def test_what_is_open_from_before_is_held_against_the_policy(
     assert len(signed.overridden) <= 1
     if overridden and says != (DRIPPING,):
         assert "engine_61-d1" in signed.overridden[0] and "open since 2026-11-25" in signed.overridden[0]
+
+
+@pytest.mark.parametrize(
+    ("sheet_id", "conditions", "fits"),
+    [
+        ("cab", ("unseated",), True),
+        ("cab", ("dripping", "unseated"), True),
+        ("cab", ("dripping",), False),
+        ("engine_bay", ("unseated",), False),
+        ("engine_bay", ("weeping",), True),
+    ],
+)
+def test_a_condition_that_this_sheet_has_no_word_for_is_not_passed_over(
+    sheet_id: str, conditions: tuple[str, ...], fits: bool
+) -> None:
+    """The lexicon of another sheet may have it: what cannot be told is held against the decision."""
+    (weeping,) = open_before(book_of(WEEPING), walked(), TODAY)
+    rule = Rule("out_of_service", "it may fail", None, conditions, None, (), outside_limit=False)
+    policy = replace(POLICY, rules=(rule,))
+    found = breaches(walked(), policy, (replace(weeping, sheet_id=sheet_id),))
+    assert bool(found) is fits
 
 
 @pytest.mark.parametrize(

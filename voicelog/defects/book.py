@@ -199,10 +199,6 @@ class UnitBook:
         closed = [d for d in self.defects.values() if d.key == key and d.state == "closed"]
         return closed[-1] if closed else None
 
-    def new_id(self) -> str:
-        """Return an id that no defect of the unit has."""
-        return f"{self.unit_id}-d{len(self.defects) + 1}"
-
 
 def fold(unit_id: str, events: Iterable[tuple[datetime, DefectEvent]]) -> UnitBook:
     """Return the book after the events, oldest first."""

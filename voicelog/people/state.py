@@ -6,7 +6,6 @@ Names are compared without regard to case and spaces, so that nobody is on recor
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -113,14 +112,6 @@ class People:
 def folded(name: str) -> str:
     """Return a name as names are compared: without regard to case, spaces and how marks are composed."""
     return unicodedata.normalize("NFC", " ".join(name.split()).casefold())
-
-
-def fold_people(events: Iterable[tuple[datetime, PersonEvent, str]]) -> People:
-    """Return the people after the events, oldest first; each with its time and its hash."""
-    people = People()
-    for at, event, digest in events:
-        people = apply_person(people, event, at, digest)
-    return people
 
 
 def apply_person(people: People, event: PersonEvent, at: datetime, digest: str) -> People:

@@ -36,11 +36,6 @@ class Gone:
     walk: RemovedWalk
 
     @property
-    def sound_only(self) -> bool:
-        """Whether its events are still there."""
-        return isinstance(self.event, SoundRemoved)
-
-    @property
     def lines(self) -> tuple[range, ...]:
         """The lines of the record that went with it."""
         return tuple(range(first, last + 1) for first, last in self.walk.lines)

@@ -109,9 +109,11 @@ def _fits(rule: Rule, claim: Claim, state: WalkState) -> bool:
 
 def _fits_before(rule: Rule, defect: OpenBefore, state: WalkState) -> bool:
     if rule.conditions:
-        # On record is how a condition is said, for its sheet may not be at hand.
-        known = (state.sheet.lexicon.conditions.get(name) for name in rule.conditions)
-        if defect.what not in {condition.say[0] for condition in known if condition}:
+        # On record is how a condition is said, for its sheet may not be at hand. One of another sheet that
+        # this lexicon does not know may be the very one: then the rule is held to fit.
+        known = [state.sheet.lexicon.conditions.get(name) for name in rule.conditions]
+        cannot_tell = None in known and defect.sheet_id != state.sheet.id
+        if not cannot_tell and defect.what not in {condition.say[0] for condition in known if condition}:
             return False
     return _fits_all(rule, defect.class_id, defect.sheet_id, defect.point_id, of_reading=defect.of_reading)
 
